@@ -1,0 +1,33 @@
+"""The words of the house as frozen values; every other room speaks in them, this one imports none of ours."""
+
+from midifret.terms.answers import Answer, Verdict
+from midifret.terms.errors import BadInput, MidifretError, Problem, Unavailable
+from midifret.terms.exercise import CueKind, Exercise, Gate, Judged, Prompt
+from midifret.terms.messages import TimedMessage
+from midifret.terms.notes import Attack, HeardEvent, HearingWarning, Note, NoteEnded, NoteRevised, Voided
+from midifret.terms.pitch import SpelledPitch
+from midifret.terms.place import Place
+
+__all__ = [
+    "Answer",
+    "Attack",
+    "BadInput",
+    "CueKind",
+    "Exercise",
+    "Gate",
+    "HeardEvent",
+    "HearingWarning",
+    "Judged",
+    "MidifretError",
+    "Note",
+    "NoteEnded",
+    "NoteRevised",
+    "Place",
+    "Problem",
+    "Prompt",
+    "SpelledPitch",
+    "TimedMessage",
+    "Unavailable",
+    "Verdict",
+    "Voided",
+]

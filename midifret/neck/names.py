@@ -23,16 +23,22 @@ class Accidentals(StrEnum):
     BOTH = "both"
 
 
-_SHARP_SPELLING = (("C", 0), ("C", 1), ("D", 0), ("D", 1), ("E", 0), ("F", 0), ("F", 1), ("G", 0), ("G", 1))
-_SHARP_SPELLING += (("A", 0), ("A", 1), ("B", 0))
-_FLAT_SPELLING = (("C", 0), ("D", -1), ("D", 0), ("E", -1), ("E", 0), ("F", 0), ("G", -1), ("G", 0))
-_FLAT_SPELLING += (("A", -1), ("A", 0), ("B", -1), ("B", 0))
+_SHARP_SPELLING = tuple(zip("CCDDEFFGGAAB", (0, 1, 0, 1, 0, 0, 1, 0, 1, 0, 1, 0), strict=True))
+_FLAT_SPELLING = tuple(zip("CDDEEFGGAABB", (0, -1, 0, -1, 0, 0, -1, 0, -1, 0, -1, 0), strict=True))
 
 # Fixed-do syllables as in French and Spanish schools, German names with H for B natural and B for B flat,
 # and the irregular Es and As [common practice, no source; checked against music21 in tests/outside].
 _SYLLABLES = {"C": "do", "D": "re", "E": "mi", "F": "fa", "G": "sol", "A": "la", "B": "si"}
 _OTHER_SYLLABLES = {"ut": "C", "ré": "D", "so": "G", "ti": "B"}
+_NAME_AND_OCTAVE = re.compile(r"(\D+?)(-?\d)?\Z")
+_SIGNS = {"": 0, "♮": 0, "#": 1, "♯": 1, "##": 2, "x": 2, "𝄪": 2, "♯♯": 2, "b": -1, "♭": -1, "bb": -2}
+_SIGNS |= {"𝄫": -2, "♭♭": -2}
 _ALTERS = range(-2, 3)
+NAME_EXAMPLES = {
+    Language.ENGLISH: "a letter a to g, then # or b, for example F# or Bb",
+    Language.GERMAN: "a letter a to h, then is or es, for example Fis, Es or B",
+    Language.FIXED_DO: "do re mi fa sol la si, then # or b, for example fa# or sib",
+}
 
 
 def spell(midi: int, accidentals: Accidentals = Accidentals.SHARPS) -> tuple[SpelledPitch, ...]:
@@ -97,13 +103,3 @@ def _known_names(language: Language) -> dict[str, tuple[str, int]]:
         for sign, alter in _SIGNS.items():
             names.setdefault(stem + sign, (step, alter))
     return names
-
-
-_NAME_AND_OCTAVE = re.compile(r"(\D+?)(-?\d)?\Z")
-_SIGNS = {"": 0, "♮": 0, "#": 1, "♯": 1, "##": 2, "x": 2, "𝄪": 2, "♯♯": 2, "b": -1, "♭": -1, "bb": -2}
-_SIGNS |= {"𝄫": -2, "♭♭": -2}
-NAME_EXAMPLES = {
-    Language.ENGLISH: "a letter a to g, then # or b, for example F# or Bb",
-    Language.GERMAN: "a letter a to h, then is or es, for example Fis, Es or B",
-    Language.FIXED_DO: "do re mi fa sol la si, then # or b, for example fa# or sib",
-}

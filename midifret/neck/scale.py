@@ -7,7 +7,7 @@ from midifret.terms import SpelledPitch
 from midifret.terms.pitch import STEP_SEMITONES
 
 _STEPS = "CDEFGAB"
-# Semitones above the tonic. The minor is the natural one; the melodic rises as written, whatever the direction.
+# Semitones above the tonic. Minor alone is the natural one; the melodic keeps its rising form both ways.
 _MODES = {
     "major": (0, 2, 4, 5, 7, 9, 11),
     "minor": (0, 2, 3, 5, 7, 8, 10),

@@ -1,0 +1,83 @@
+"""The command line: a table of commands, each imported only when it is called."""
+
+import importlib
+import sys
+
+import click
+
+import midifret
+from midifret.terms.errors import MidifretError
+
+# name: what it does, in the order of `midifret --help`. The module is midifret.cli.<name>, its click command `command`.
+COMMANDS = {
+    "demo": "See it all work: a virtual player plays several drills, nothing to plug in.",
+    "drills": "List the drills.",
+    "preview": "Print a drill as it will be asked.",
+    "drill": "Play a drill.",
+    "report": "Show where a player stands.",
+    "judge": "Judge a recording of a drill.",
+    "replay": "Step through a recording, mistake by mistake.",
+    "decode": "Print the notes of a recording with their strings and frets.",
+    "check": "Check drill, guitar and settings files.",
+    "places": "List where a note can be played.",
+    "guitars": "List the guitars and tunings that are set up.",
+    "ports": "List the MIDI ports.",
+    "monitor": "Show live what is heard.",
+    "players": "List, add and delete players.",
+    "book": "Back up, export or rebuild the practice book.",
+}
+INTERRUPTED = 130
+
+
+class _LazyGroup(click.Group):
+    """A group that imports a command's module only to run it; help needs none of them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"midifret.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=_LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option(
+    "--home",
+    type=click.Path(file_okay=False),
+    default=None,
+    metavar="DIR",
+    help="Keep settings and data in DIR.",
+)
+@click.version_option(midifret.__version__, prog_name="midifret")
+@click.pass_context
+def cli(ctx: click.Context, home: str | None) -> None:
+    """Practise the guitar neck with a MIDI guitar: every note judged by string and fret."""
+    ctx.obj = home
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run one command and exit: 0 done, 1 gate not met or nothing heard, 2 bad input, 130 interrupted."""
+    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command and return its exit code; errors a person can cause are told without a traceback."""
+    try:
+        code = cli.main(arguments, prog_name="midifret", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("Interrupted.", err=True)
+        return INTERRUPTED
+    except MidifretError as error:
+        click.echo(f"midifret: {error}", err=True)
+        return error.exit_code
+    return code if isinstance(code, int) else 0

@@ -1,0 +1,1 @@
+"""The player's gear: guitars, tunings and settings, read from YAML files that a person can edit."""

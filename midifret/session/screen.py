@@ -1,0 +1,95 @@
+"""What a view is shown of a live run: one frozen value, complete in itself, drawn by whatever view there is."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from midifret.gear.guitar import Guitar
+from midifret.neck import Accidentals, Language
+from midifret.terms import Exercise, Place, Prompt, Verdict
+from midifret.terms.figures import Summary
+
+
+class Stage(StrEnum):
+    """Where a live run stands."""
+
+    CHECKING = "checking"  # the open strings are being checked
+    COUNTDOWN = "countdown"
+    ASKING = "asking"
+    PAUSED = "paused"
+    ENDED = "ended"
+
+
+@dataclass(frozen=True, slots=True)
+class LastAnswer:
+    """The latest judged note or name, for the screen.
+
+    asked: places that would have been right. played: None if missed, or if the place is not known.
+    first: False where it corrects an earlier answer. name: name of the asked note as players see it.
+    """
+
+    n: int
+    verdict: Verdict
+    asked: tuple[Place, ...]
+    played: Place | None
+    name: str
+    played_name: str
+    typed: str
+    first: bool
+    response_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StringCheck:
+    """One string in the check of the open strings.
+
+    state: waiting, heard, or what is wrong in words. cents: how far off pitch, None before it was heard.
+    """
+
+    string: int
+    name: str
+    state: str
+    cents: float | None
+    ok: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """One moment of a live run.
+
+    prompt: the one being asked; None before the first and after the last.
+    prompt_s: seconds since its cue. elapsed_s: seconds since the first cue, pauses left out.
+    count: the number to show while counting down. typed: the letters of a name typed so far.
+    message: one line for the player: a warning, a caution, a hint; empty for none.
+    checks: the open strings, while they are checked.
+    """
+
+    stage: Stage
+    exercise: Exercise
+    guitar: Guitar
+    player: str
+    simulated: bool
+    language: Language
+    accidentals: Accidentals
+    prompt: Prompt | None = None
+    answered: int = 0
+    right: int = 0
+    prompt_s: float = 0.0
+    elapsed_s: float = 0.0
+    count: int | None = None
+    typed: str = ""
+    last: LastAnswer | None = None
+    message: str = ""
+    checks: tuple[StringCheck, ...] = ()
+    summary: Summary | None = None
+
+
+class View:
+    """What a live run asks of a view. Both calls come from the thread that hears: be quick, never block."""
+
+    def show(self, screen: Screen) -> None:
+        """Draw this moment. On return it has been handed to the terminal, page or pipe."""
+        raise NotImplementedError
+
+    def keys(self) -> list[str]:
+        """Keys pressed since the last call: single characters, or enter, backspace, escape, ctrl-c, resize."""
+        raise NotImplementedError

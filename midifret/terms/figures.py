@@ -1,0 +1,132 @@
+"""Figures about answers, as screens, reports and documents show them."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from midifret.terms.answers import Verdict
+from midifret.terms.place import Place
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """How a group of answers went.
+
+    label: what the group has in common: a string, a fret, a note name, an interval, a day.
+    median_response_s: of the right answers; None where there are none.
+    """
+
+    label: str
+    answers: int
+    right: int
+    median_response_s: float | None
+
+    @property
+    def accuracy(self) -> float:
+        """Share right at the first try, 0 to 1."""
+        return self.right / self.answers if self.answers else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceFigure:
+    """How the answers at one asked place went; fields as in Share."""
+
+    place: Place
+    answers: int
+    right: int
+    median_response_s: float | None
+
+    @property
+    def accuracy(self) -> float:
+        """Share right at the first try, 0 to 1."""
+        return self.right / self.answers if self.answers else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class GateResult:
+    """Whether a gate was met, and the reasons in words, one for each thing it asks."""
+
+    met: bool
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """The figures of one run.
+
+    prompts: prompts answered, missed or skipped. median_response_s, spread_response_s: of the right
+    answers; the spread is the distance between the quartiles. median_recall_s: None until calibrated.
+    slowest, least_sure: places, the worst first.
+    """
+
+    prompts: int
+    right: int
+    median_response_s: float | None
+    spread_response_s: float | None
+    median_recall_s: float | None
+    by_string: tuple[Share, ...]
+    by_fret: tuple[Share, ...]
+    by_name: tuple[Share, ...]
+    by_interval: tuple[Share, ...]
+    by_verdict: tuple[tuple[Verdict, int], ...]
+    slowest: tuple[PlaceFigure, ...]
+    least_sure: tuple[PlaceFigure, ...]
+    gate: GateResult | None
+
+    @property
+    def accuracy(self) -> float:
+        """Share right at the first try, 0 to 1."""
+        return self.right / self.prompts if self.prompts else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class DayFigure:
+    """One practice day (from 04:00 local time); fields as in Share, minutes from first cue to last answer."""
+
+    day: dt.date
+    answers: int
+    right: int
+    median_response_s: float | None
+    minutes: float
+
+    @property
+    def accuracy(self) -> float:
+        """Share right at the first try, 0 to 1."""
+        return self.right / self.answers if self.answers else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class RunFigure:
+    """One run, for the list of last runs. started: local time with its zone."""
+
+    run_id: int
+    started: dt.datetime
+    drill: str
+    title: str
+    answers: int
+    right: int
+    median_response_s: float | None
+    gate_met: bool | None
+    ended_early: bool
+
+    @property
+    def accuracy(self) -> float:
+        """Share right at the first try, 0 to 1."""
+        return self.right / self.answers if self.answers else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Where a player stands.
+
+    places: one figure for each place ever asked. days: oldest first. runs: newest first.
+    by_verdict: all answers of the time asked for, by verdict.
+    """
+
+    player: str
+    simulated: bool
+    answers: int
+    right: int
+    places: tuple[PlaceFigure, ...]
+    days: tuple[DayFigure, ...]
+    runs: tuple[RunFigure, ...]
+    by_verdict: tuple[tuple[Verdict, int], ...]

@@ -1,0 +1,36 @@
+"""What the practice book is told of a run, apart from its answers."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class RunStart:
+    """A run as it begins.
+
+    started_utc: wall-clock time, aware, in UTC. zone: IANA name of the player's zone.
+    take_file: name of the take in the takes folder. simulated: a virtual player plays.
+    """
+
+    player: str
+    drill: str
+    title: str
+    seed: int
+    guitar: str
+    started_utc: dt.datetime
+    zone: str
+    take_file: str
+    simulated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RunEnd:
+    """A run as it ends.
+
+    ended_early: the player quit, or the program was stopped. played_s: seconds from the first cue
+    to the end, pauses left out. gate_met: None where the drill has no gate.
+    """
+
+    ended_early: bool
+    played_s: float
+    gate_met: bool | None

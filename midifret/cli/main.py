@@ -8,7 +8,7 @@ import click
 import midifret
 from midifret.terms.errors import MidifretError
 
-# name: what it does, in the order of `midifret --help`. The module is midifret.cli.<name>, its click command `command`.
+# The module of each is midifret.cli.<name>, the click command in it is `command`.
 COMMANDS = {
     "demo": "See it all work: a virtual player plays several drills, nothing to plug in.",
     "drills": "List the drills.",

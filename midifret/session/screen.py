@@ -1,4 +1,4 @@
-"""What a view is shown of a live run: one frozen value, complete in itself, drawn by whatever view there is."""
+"""What a view is shown of a live run: one frozen value, complete in itself."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -91,5 +91,5 @@ class View:
         raise NotImplementedError
 
     def keys(self) -> list[str]:
-        """Keys pressed since the last call: single characters, or enter, backspace, escape, ctrl-c, resize."""
+        """Keys since the last call: single characters, or enter, backspace, escape, ctrl-c."""
         raise NotImplementedError

@@ -1,0 +1,62 @@
+"""A whole recording heard at once: notes with their durations, what was voided, what to warn of."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from midifret.hear.decoder import Decoder
+from midifret.terms import HearingWarning, Note, NoteEnded, NoteRevised, TimedMessage, Voided
+
+
+@dataclass(frozen=True, slots=True)
+class DecodedNote:
+    """A note and how long it sounded, in seconds; to the end of the recording if nothing ended it."""
+
+    note: Note
+    duration_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """What a recording holds, each list in the order of time."""
+
+    notes: tuple[DecodedNote, ...]
+    voided: tuple[Voided, ...]
+    warnings: tuple[HearingWarning, ...]
+
+
+def decode(messages: Iterable[TimedMessage], decoder: Decoder) -> Decoded:
+    """Hear all messages, times in seconds from the start and rising, with a fresh decoder."""
+    notes: dict[int, Note] = {}
+    ended_s: dict[int, float] = {}
+    voided: list[Voided] = []
+    warnings: list[HearingWarning] = []
+    time_s = 0.0
+
+    def take(event: object) -> None:
+        match event:
+            case Note():
+                notes[event.id] = event
+            case NoteRevised(note):
+                notes[note.id] = note
+            case NoteEnded(note_id, end_s):
+                ended_s[note_id] = end_s
+            case Voided(note):
+                notes.pop(note.id, None)
+                voided.append(event)
+            case HearingWarning():
+                warnings.append(event)
+
+    for time_s, data in messages:
+        for event in decoder.feed(time_s, data):
+            take(event)
+    for event in decoder.finish(time_s):
+        take(event)
+    if decoder.malformed:
+        text = f"{decoder.malformed} messages were damaged and left out"
+        warnings.append(HearingWarning(time_s, text))
+    heard = (DecodedNote(note, ended_s.get(note.id, time_s) - note.onset_s) for note in notes.values())
+    return Decoded(
+        notes=tuple(sorted(heard, key=lambda item: (item.note.onset_s, item.note.id))),
+        voided=tuple(voided),
+        warnings=tuple(warnings),
+    )

@@ -1,0 +1,1 @@
+"""Views: terminal screens, reports and documents made of values; they decide nothing."""

@@ -1,0 +1,202 @@
+"""What the screens say: verdicts, cues, intervals and cautions in plain words."""
+
+from collections.abc import Sequence
+
+from midifret.neck import Accidentals, Language, Neck, pitch_name, spell
+from midifret.session.screen import LastAnswer
+from midifret.show.staff import staff_words
+from midifret.terms import CueKind, Judged, Place, Prompt, SpelledPitch, Verdict
+
+# What music students are told about overuse: regular breaks, a daily limit, no sudden increase, five to
+# ten minutes an hour away from the instrument, pain as a sign to stop and ask (NASM-PAMA student
+# sheet; Barton).
+CAUTION = (
+    "Play without strain: take regular breaks, and add time or difficulty little by little. "
+    "Pain is a sign to stop; if it returns, ask your teacher or a doctor."
+)
+REST = "You have played for {minutes} minutes. Put the guitar down and rest your hands for five."
+FIRST_RUN = "No guitar is set up yet, so the default is used: `midifret guitars` says how to set up yours."
+
+_VERDICTS = {
+    Verdict.RIGHT: "right",
+    Verdict.ELSEWHERE: "right note, other place",
+    Verdict.OCTAVE: "right name, other octave",
+    Verdict.FRET_OFF: "one fret off",
+    Verdict.STRING_OFF: "one string off",
+    Verdict.WRONG: "wrong note",
+    Verdict.MISSED: "no answer",
+}
+_INTERVALS = (
+    "unison",
+    "minor second",
+    "major second",
+    "minor third",
+    "major third",
+    "fourth",
+    "tritone",
+    "fifth",
+    "minor sixth",
+    "major sixth",
+    "minor seventh",
+    "major seventh",
+)
+_NUMBERS = ("no", "one", "two", "three", "four", "five")
+
+
+def rest_words(minutes: int) -> str:
+    """The reminder to rest after so many minutes of playing."""
+    return REST.format(minutes=minutes)
+
+
+def verdict_name(verdict: Verdict) -> str:
+    """A verdict as a student reads it."""
+    return _VERDICTS[verdict]
+
+
+def interval_words(semitones: int) -> str:
+    """An interval with its direction, for example `up a minor third`, `down an octave`."""
+    if semitones == 0:
+        return "the same pitch again"
+    octaves, rest = divmod(abs(semitones), 12)
+    parts = []
+    if octaves:
+        parts.append("an octave" if octaves == 1 else f"{_count(octaves)} octaves")
+    if rest:
+        parts.append(f"a {_INTERVALS[rest]}")
+    return f"{'up' if semitones > 0 else 'down'} {' and '.join(parts)}"
+
+
+def _count(number: int) -> str:
+    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+
+
+def place_words(place: Place) -> str:
+    """A place in words: `string 4, fret 5`, `string 4, open`."""
+    return f"string {place.string}, {'open' if place.fret == 0 else f'fret {place.fret}'}"
+
+
+def places_words(places: Sequence[Place]) -> str:
+    """Several places in words."""
+    return " or ".join(place_words(place) for place in places)
+
+
+def shown_names(pitch: SpelledPitch, language: Language, accidentals: Accidentals) -> tuple[str, ...]:
+    """The name of a pitch as players are shown it: one, or both for a note in between where both are asked."""
+    if accidentals is Accidentals.BOTH and abs(pitch.alter) == 1:
+        both = spell(pitch.midi, Accidentals.BOTH)
+        if len(both) == 2:
+            return tuple(pitch_name(each, language) for each in both)
+    return (pitch_name(pitch, language),)
+
+
+def cue_words(prompt: Prompt, language: Language, accidentals: Accidentals) -> str:
+    """What the cue shows, in one line of words, and no more than it shows."""
+    name = " / ".join(shown_names(prompt.pitch, language, accidentals)) if CueKind.NAME in prompt.cue else ""
+    place = shown_place(prompt)
+    if prompt.judged is Judged.NAME:
+        first = f"name the note on {place_words(place)}" if place else "name the note"
+    elif CueKind.STAFF in prompt.cue:
+        first = f"{name} {staff_words(prompt.pitch)}".strip()
+    else:
+        first = name
+    if place is not None and prompt.judged is not Judged.NAME:
+        first = f"{first} on {place_words(place)}" if first else place_words(place)
+    elif CueKind.STRING in prompt.cue:
+        string = f"string {prompt.places[0].string}"
+        first = f"{first} on {string}" if first else f"next on {string}"
+    parts = [first] if first else []
+    if CueKind.INTERVAL in prompt.cue and prompt.interval_semitones is not None:
+        parts.append(interval_words(prompt.interval_semitones))
+    if not prompt.cue:
+        parts.append("play the next note of the walk")
+    return "; ".join(parts + _beside_words(prompt))
+
+
+def _beside_words(prompt: Prompt) -> list[str]:
+    parts = []
+    if prompt.hint:
+        parts.append(prompt.hint)
+    if prompt.given is not None and prompt.judged is not Judged.NAME and prompt.given != prompt.held:
+        parts.append(f"given: {place_words(prompt.given)}")
+    if prompt.held is not None:
+        parts.append(f"hold {place_words(prompt.held)}")
+    if prompt.each_once is not None and "once" not in prompt.hint:
+        parts.append("each place once")
+    return parts
+
+
+def shown_place(prompt: Prompt) -> Place | None:
+    """The place that the cue gives away: the one to name, or the one to play."""
+    if prompt.judged is Judged.NAME:
+        return prompt.given or prompt.places[0]
+    return prompt.places[0] if CueKind.PLACE in prompt.cue else None
+
+
+def verdict_words(last: LastAnswer, neck: Neck) -> str:
+    """The verdict on an answer in one or two sentences that say what to look for."""
+    if last.verdict is Verdict.RIGHT:
+        return "Right." if last.first else f"Right now: that is {last.name}."
+    if last.typed:
+        return f"You typed {last.typed}; it is {last.name}."
+    if last.verdict is Verdict.MISSED:
+        return f"No answer: {last.name} is on {places_words(last.asked)}."
+    return _wrong_words(last, neck)
+
+
+def _wrong_words(last: LastAnswer, neck: Neck) -> str:
+    played = last.played
+    if played is not None and played in last.asked:
+        return "This place has had its turn: find another one."
+    nearest = _nearest(last)
+    match last.verdict:
+        case Verdict.ELSEWHERE:
+            return f"Right note, other place: {last.name} was asked on {_strings_words(last.asked)}."
+        case Verdict.OCTAVE if played is not None:
+            octaves, direction = _octaves(neck.midi(played), [neck.midi(place) for place in last.asked])
+            return f"Right name, {octaves} too {direction}."
+        case Verdict.OCTAVE:
+            return "Right name, wrong octave."
+        case Verdict.FRET_OFF if played is not None and nearest is not None:
+            return f"Right string, one fret too {'high' if played.fret > nearest.fret else 'low'}."
+        case Verdict.STRING_OFF if played is not None and nearest is not None:
+            return f"Right fret, wrong string: you played string {played.string}, asked was {nearest.string}."
+    if played is None:
+        return f"That was {last.played_name or 'off the neck'}, on no string of this guitar; asked was {last.name}."
+    return f"That was {last.played_name}; asked was {last.name}."
+
+
+def _nearest(last: LastAnswer) -> Place | None:
+    if last.played is None or not last.asked:
+        return None
+    played = last.played
+    return min(last.asked, key=lambda p: (abs(p.string - played.string) + abs(p.fret - played.fret)))
+
+
+def _octaves(played_midi: int, asked_midis: Sequence[int]) -> tuple[str, str]:
+    off = min((played_midi - midi for midi in asked_midis), key=abs)
+    octaves = abs(off) // 12
+    return ("an octave" if octaves == 1 else f"{_count(octaves)} octaves"), "high" if off > 0 else "low"
+
+
+def _strings_words(places: Sequence[Place]) -> str:
+    strings = sorted({place.string for place in places})
+    if len(strings) == 1:
+        return f"string {strings[0]}" if len(places) > 1 else place_words(places[0])
+    return f"strings {', '.join(map(str, strings[:-1]))} or {strings[-1]}"
+
+
+def clock_words(seconds: float) -> str:
+    """Time played as minutes and seconds, 1:05."""
+    whole = max(0, int(seconds))
+    return f"{whole // 60}:{whole % 60:02}"
+
+
+def seconds_words(seconds: float | None) -> str:
+    """A response time in seconds, or a dash."""
+    return "-" if seconds is None else f"{seconds:.2f} s"
+
+
+def per_cent(share: float) -> str:
+    """A share from 0 to 1 in whole per cent; only a full one is called 100."""
+    rounded = round(100 * share)
+    return f"{99 if rounded == 100 and share < 1 else rounded}%"

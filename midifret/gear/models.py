@@ -1,0 +1,121 @@
+"""What may stand in a guitar file, a tunings file and a settings file."""
+
+from typing import Annotated
+
+from pydantic import AfterValidator, Field, RootModel
+
+from midifret.files import FileModel, choice, refuse
+from midifret.files.fields import schema_of
+from midifret.neck import Accidentals, Language, parse_name
+from midifret.neck.neck import LEAST_FRETS, MOST_FRETS, USUAL_FRETS
+from midifret.terms import Place, SpelledPitch
+
+# What a string of any guitar could be tuned to, generously: from the C two octaves below the usual sixth
+# string's octave to the E an octave above the first string.
+LOWEST_OPEN, HIGHEST_OPEN = 12, 76
+LEAST_STRINGS, MOST_STRINGS = 3, 12
+
+
+def open_string(text: str) -> str:
+    """Check the name of an open string, English with its sounding octave. Raises ValueError."""
+    midi = open_string_midi(text)
+    if not LOWEST_OPEN <= midi <= HIGHEST_OPEN:
+        raise refuse(f"{text!r} is beyond any guitar", "C0 to E5, octaves as sounded (E4 the usual first)")
+    return text
+
+
+def open_string_midi(text: str) -> int:
+    """Sounding MIDI number of an open string as a tuning writes it. Raises ValueError."""
+    step, alter, octave = parse_name(text)
+    if octave is None:
+        raise refuse(f"{text!r} lacks its octave", f"as sounded, for example {text}4; E4 is the usual first")
+    return SpelledPitch(step, alter, octave).midi
+
+
+def _place(text: str) -> str:
+    Place.parse(text)
+    return text
+
+
+def _printable(text: str) -> str:
+    if not text.strip() or not text.isprintable():
+        raise refuse(f"{text!r} is no name", "letters, digits and signs on one line")
+    return text
+
+
+PlaceText = Annotated[str, AfterValidator(_place)]
+NameText = Annotated[str, AfterValidator(_printable), Field(max_length=60)]
+Pair = Annotated[list[PlaceText], Field(min_length=2, max_length=2)]
+
+
+class TuningFile(FileModel):
+    """One tuning."""
+
+    title: NameText
+    strings: list[Annotated[str, AfterValidator(open_string)]] = Field(
+        min_length=LEAST_STRINGS,
+        max_length=MOST_STRINGS,
+        description="the open strings, string 1 first, for example [E4, B3, G3, D3, A2, E2]",
+    )
+
+
+class TuningsFile(RootModel[dict[str, TuningFile]]):
+    """Tunings by name."""
+
+
+class ControlFile(FileModel):
+    """One pedal or button: a controller or a program."""
+
+    controller: Annotated[int, Field(ge=0, le=127)] | None = None
+    program: Annotated[int, Field(ge=0, le=127)] | None = None
+    channel: Annotated[int, Field(ge=1, le=16)] | None = None
+    least_value: Annotated[int, Field(ge=1, le=127)] = 64
+
+
+class ControlsFile(FileModel):
+    """Pedals and buttons by the order that they give."""
+
+    start: ControlFile | None = None
+    pause: ControlFile | None = None
+    again: ControlFile | None = None
+    next: ControlFile | None = None
+    quit: ControlFile | None = None
+
+
+class SignalsFile(FileModel):
+    """Plucked signals by the order that they give: two places each."""
+
+    start: Pair | None = None
+    pause: Pair | None = None
+    again: Pair | None = None
+    next: Pair | None = None
+    quit: Pair | None = None
+
+
+class GuitarFile(FileModel):
+    """One guitar."""
+
+    title: NameText
+    tuning: str = Field(description="a name from tunings.yaml, for example standard")
+    frets: int = Field(default=USUAL_FRETS, ge=LEAST_FRETS, le=MOST_FRETS)
+    capo: int = Field(default=0, ge=0, le=MOST_FRETS - 1)
+    channels: list[Annotated[int, Field(ge=1, le=16)]] = Field(
+        description="the MIDI channel of string 1, string 2, ..., for example [1, 2, 3, 4, 5, 6]"
+    )
+    bend_range_semitones: float = Field(default=2.0, ge=0.5, le=96)
+    port: str = Field(default="", max_length=200)
+    controls: ControlsFile = ControlsFile()
+    signals: SignalsFile = SignalsFile()
+    signal_within_ms: float = Field(default=80, ge=10, le=500)
+
+
+class SettingsFile(FileModel):
+    """A person's settings; what is left out stays as shipped."""
+
+    player: NameText | None = None
+    guitar: NameText | None = None
+    language: Annotated[Language, choice(Language), schema_of(Language)] | None = None
+    accidentals: Annotated[Accidentals, choice(Accidentals), schema_of(Accidentals)] | None = None
+    countdown_s: Annotated[int, Field(ge=0, le=10)] | None = None
+    rest_after_minutes: Annotated[int, Field(ge=1, le=240)] | None = None
+    database_url: str | None = None

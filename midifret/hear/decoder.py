@@ -4,12 +4,12 @@ import math
 from collections.abc import Sequence
 
 from midifret.neck import Neck
-from midifret.terms import Attack, HeardEvent, HearingWarning, Note, NoteEnded, NoteRevised, Place, Voided
+from midifret.terms import Attack, HeardEvent, HearingWarning, Note, NoteEnded, NoteRevised, Voided
 
 # Vibrato and bad tuning within +-40 cents never change a fret: a sounding note keeps its fret until its pitch
 # lies within 40 cents of another one, so more than 60 cents from its own. [design rule]
 TOLERANCE_SEMITONES = 0.40
-_LEAVES_SEMITONES = 1 - TOLERANCE_SEMITONES
+_LEAVES = 1 - TOLERANCE_SEMITONES
 # A string that changes fret has arrived when it stays this long. A quick slide over seven frets takes about
 # 0.3 s, so 43 ms a fret; the fastest trill by hammer-on has about 12 notes a second, so 80 ms a note [common
 # practice, no source]. Between the two, slides give one note and trills give them all.
@@ -86,7 +86,7 @@ class Decoder:
 
     def __init__(self, neck: Neck, channels: Sequence[int | None], bend_range_semitones: float = 2.0) -> None:
         """Start with silent strings, centred bends and no registered parameter selected."""
-        self._neck = neck
+        self._last_fret = neck.last_fret
         self._channels = tuple(
             _Channel(i, string, neck.open_midi(string) if string else 0, bend_range_semitones)
             for i, string in enumerate(channels)
@@ -108,15 +108,22 @@ class Decoder:
         kind = status & 0xF0
         if kind == 0xE0:
             channel.raw_bend = (second << 7 | first) - _BEND_CENTRE
-            channel.bend = channel.raw_bend * channel.unit
-            return self._pitch_changed(channel, time_s, events) if channel.note is not None else events
+            bend = channel.bend = channel.raw_bend * channel.unit
+            if channel.note is None:
+                return events
+            if channel.left_s < 0 and -_LEAVES < channel.key + bend - channel.midi < _LEAVES:
+                return events  # most bends by far: vibrato and slow drift, the string stays where it was
+            return self._pitch_changed(channel, time_s, events)
+        told: Sequence[HeardEvent]
         if kind == 0x90 and second:
-            return [*events, *self._note_on(channel, time_s, first, second)]
-        if kind in (0x80, 0x90):
-            return [*events, *self._note_off(channel, time_s, first)]
-        if kind == 0xB0:
-            return [*events, *self._controller(channel, time_s, first, second)]
-        return events
+            told = self._note_on(channel, time_s, first, second)
+        elif kind in (0x80, 0x90):
+            told = self._note_off(channel, time_s, first)
+        elif kind == 0xB0:
+            told = self._controller(channel, time_s, first, second)
+        else:
+            return events
+        return [*events, *told] if events else told
 
     def advance(self, time_s: float) -> Sequence[HeardEvent]:
         """Let time pass without a message: strings that have stayed on a new fret are told."""
@@ -140,13 +147,15 @@ class Decoder:
             return self._note_without_string(channel, time_s, key, velocity)
         if channel.note is not None and key != channel.key:
             return self._move_by_note(channel, time_s, key, velocity)
-        events: list[HeardEvent] = []
+        before: list[HeardEvent] = []
         if channel.note is not None:
-            events += self._end(channel, time_s)
+            before += self._end(channel, time_s)
             channel.retriggered_s = time_s
-        note, warnings = self._new_note(channel, time_s, key, velocity)
+        note = self._new_note(channel, time_s, key, velocity)
         channel.note, channel.midi = note, note.midi
-        return [*events, *warnings, note]
+        if note.fret is None:
+            before += self._warn_of_place(note)
+        return [*before, note]
 
     def _move_by_note(self, channel: _Channel, time_s: float, key: int, velocity: int) -> list[HeardEvent]:
         """A note-on before the note-off of another pitch: legato on one string (MIDI 1.0, mono mode)."""
@@ -166,13 +175,15 @@ class Decoder:
         if time_s == channel.retriggered_s:
             channel.retriggered_s = -1.0  # of the note before, written after the note-on of the same moment
             return []
-        return [*self._void_passing(channel), *self._end(channel, time_s)]
+        if channel.move_velocity:
+            return [*self._void_passing(channel), *self._end(channel, time_s)]
+        return self._end(channel, time_s)
 
     def _pitch_changed(
         self, channel: _Channel, time_s: float, events: Sequence[HeardEvent]
     ) -> Sequence[HeardEvent]:
         target = channel.key + channel.bend
-        if -_LEAVES_SEMITONES <= target - channel.midi <= _LEAVES_SEMITONES:
+        if -_LEAVES <= target - channel.midi <= _LEAVES:
             if channel.left_s >= 0:
                 events = [*events, *self._void_passing(channel)]
                 self._stay(channel)
@@ -184,7 +195,7 @@ class Decoder:
         if abs(target - nearest) <= TOLERANCE_SEMITONES:
             if channel.candidate != nearest:
                 channel.candidate, channel.arrived_s = nearest, time_s
-        elif channel.candidate is not None and abs(target - channel.candidate) > _LEAVES_SEMITONES:
+        elif channel.candidate is not None and abs(target - channel.candidate) > _LEAVES:
             channel.candidate = None
         return events
 
@@ -199,8 +210,8 @@ class Decoder:
             before.id if at_once else self._next_id(),
             before.onset_s if at_once else channel.arrived_s,
             channel.move_velocity or before.velocity,
-            midi=candidate,
-            attack=before.attack if at_once else Attack.MOVED,
+            candidate,
+            before.attack if at_once else Attack.MOVED,
         )
         channel.note, channel.midi = note, candidate
         self._stay(channel)
@@ -219,8 +230,8 @@ class Decoder:
             self._next_id(),
             channel.arrived_s,
             velocity,
-            midi=channel.candidate,
-            attack=Attack.MOVED,
+            channel.candidate,
+            Attack.MOVED,
         )
         return [Voided(passing, f"passed on the way: it did not stay {SETTLE_S * 1000:.0f} ms")]
 
@@ -276,42 +287,27 @@ class Decoder:
         """A channel that no string sends on may carry chords; each note stands alone, its place unknown."""
         before = channel.others.pop(key, None)
         ended = [NoteEnded(before.id, time_s)] if before else []
-        note, warnings = self._new_note(channel, time_s, key, velocity)
+        note = self._new_note(channel, time_s, key, velocity)
         channel.others[key] = note
-        return [*ended, *warnings, note]
+        return [*ended, *self._warn_of_place(note), note]
 
-    def _new_note(
-        self, channel: _Channel, time_s: float, key: int, velocity: int
-    ) -> tuple[Note, list[HearingWarning]]:
-        midi = math.floor(key + channel.bend + 0.5)
+    def _new_note(self, channel: _Channel, time_s: float, key: int, velocity: int) -> Note:
         channel.key = key
-        note = self._make_note(channel, self._next_id(), time_s, velocity, midi=midi, attack=Attack.PLUCKED)
-        return note, self._warn_of_place(note)
+        midi = math.floor(key + channel.bend + 0.5)
+        return self._make_note(channel, self._next_id(), time_s, velocity, midi, Attack.PLUCKED)
 
     def _make_note(
-        self, channel: _Channel, note_id: int, onset_s: float, velocity: int, *, midi: int, attack: Attack
+        self, channel: _Channel, note_id: int, onset_s: float, velocity: int, midi: int, attack: Attack
     ) -> Note:
-        place = self._place(channel, midi)
-        return Note(
-            id=note_id,
-            onset_s=onset_s,
-            string=place.string if place else None,
-            fret=place.fret if place else None,
-            midi=midi,
-            velocity=velocity,
-            channel=channel.index,
-            attack=attack,
-            cents=(channel.key + channel.bend - midi) * _CENTS,
-        )
-
-    def _place(self, channel: _Channel, midi: int) -> Place | None:
-        if channel.string is None:
-            return None
-        place = Place(channel.string, midi - channel.open_midi)
-        return place if self._neck.has(place) else None
+        string: int | None = channel.string
+        fret: int | None = midi - channel.open_midi
+        if string is None or fret is None or not 0 <= fret <= self._last_fret:
+            string = fret = None
+        cents = (channel.key + channel.bend - midi) * _CENTS
+        return Note(note_id, onset_s, string, fret, midi, velocity, channel.index, attack, cents)
 
     def _warn_of_place(self, note: Note) -> list[HearingWarning]:
-        if note.place is not None:
+        if note.fret is not None:
             return []
         string = self._channels[note.channel].string
         if string is None:
@@ -320,7 +316,7 @@ class Decoder:
             fret = note.midi - self._channels[note.channel].open_midi
             text = (
                 f"MIDI note {note.midi} on channel {note.channel + 1} would be fret {fret} of string "
-                f"{string}; the neck has 0 to {self._neck.last_fret}"
+                f"{string}; the neck has 0 to {self._last_fret}"
             )
         return [HearingWarning(note.onset_s, text)]
 

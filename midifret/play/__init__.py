@@ -1,1 +1,26 @@
 """Runs and verdicts: a pure state machine over an exercise, and the figures of its answers."""
+
+from midifret.play.figures import interval_words, judge_gate, summarise
+from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
+from midifret.play.recording import judge_recording
+from midifret.play.run import Phase, Run
+from midifret.play.verdicts import judge_name, judge_note
+
+__all__ = [
+    "Closed",
+    "Cued",
+    "Ended",
+    "Judgement",
+    "Output",
+    "Phase",
+    "Run",
+    "Stray",
+    "StrayReason",
+    "Withdrawn",
+    "interval_words",
+    "judge_gate",
+    "judge_name",
+    "judge_note",
+    "judge_recording",
+    "summarise",
+]

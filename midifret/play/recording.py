@@ -1,0 +1,110 @@
+"""The same run from a recording: its notes, cue points and marks put in order and judged."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from midifret.play.outputs import Output
+from midifret.play.run import Run
+from midifret.terms import Answer, Exercise, HeardEvent, Note
+
+
+class MarkKind(StrEnum):
+    """What a live run writes into its take beside cues and notes, so that it can be judged again."""
+
+    PAUSE = "pause"
+    RESUME = "resume"
+    SKIP = "skip"
+    ENDED_EARLY = "ended early"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One mark. time_s: from the start of the recording."""
+
+    kind: MarkKind
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class CuePoint:
+    """The cue of prompt n. time_s: from the start of the recording."""
+
+    n: int
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class TypedName:
+    """A name typed in a naming prompt. pitch_class: 0 is C. time_s: from the start of the recording."""
+
+    typed: str
+    pitch_class: int
+    time_s: float
+
+
+_Item = CuePoint | Mark | TypedName | HeardEvent
+# At one instant: what a note answers was cued before it; what it opens is cued after it.
+_ORDER = {Mark: 1, TypedName: 2, CuePoint: 3}
+
+
+def judge_recording(
+    exercise: Exercise,
+    heard: Iterable[tuple[float, HeardEvent]],
+    *,
+    cues: Sequence[CuePoint] = (),
+    marks: Sequence[Mark] = (),
+    typed: Sequence[TypedName] = (),
+    end_s: float,
+) -> tuple[Answer, ...]:
+    """Judge a recording against an exercise and return one answer for each prompt.
+
+    heard: (seconds from the start, event), rising. Without cue points the first prompt is cued at the
+    start, each other one by the right answer to the one before, and there is no time limit. Prompts that
+    the recording never answers are missed, unless a mark says that the run was ended early.
+    """
+    if not cues:
+        exercise = replace(exercise, time_limit_s=None)
+    run = Run(exercise, cued_by_take=bool(cues))
+    items: list[tuple[float, int, _Item]] = [(time_s, 0, event) for time_s, event in heard]
+    told: list[CuePoint | Mark | TypedName] = [*cues, *marks, *typed]
+    items += [(item.time_s, _ORDER[type(item)], item) for item in told]
+    items.sort(key=lambda item: item[:2])
+    run.start(0.0)
+    early = any(mark.kind is MarkKind.ENDED_EARLY for mark in marks)
+    _play(run, items)
+    run.end(end_s, all_asked=not early)
+    return run.answers
+
+
+def _play(run: Run, items: Sequence[tuple[float, int, _Item]]) -> None:
+    played_ahead: set[int] = set()
+    for at, (time_s, _, item) in enumerate(items):
+        if at in played_ahead:
+            continue
+        if type(item) is Note and run.prompt is None:
+            # Nothing is open: a cue of this very instant is this note's own.
+            for later in range(at + 1, len(items)):
+                if items[later][0] > time_s:
+                    break
+                if type(items[later][2]) is CuePoint:
+                    played_ahead.add(later)
+                    _feed(run, time_s, items[later][2])
+        _feed(run, time_s, item)
+
+
+def _feed(run: Run, time_s: float, item: _Item) -> list[Output]:
+    match item:
+        case CuePoint(n):
+            return run.cue(n, time_s)
+        case TypedName(name, pitch_class):
+            return run.type_name(name, pitch_class, time_s)
+        case Mark(MarkKind.PAUSE):
+            return run.pause(time_s)
+        case Mark(MarkKind.RESUME):
+            return run.resume(time_s)
+        case Mark(MarkKind.SKIP):
+            return run.skip(time_s)
+        case Mark():
+            return []
+    return run.hear(item)

@@ -1,0 +1,452 @@
+"""A run: the pure state machine that takes an exercise, then notes and ticks, and gives cues and answers."""
+
+from collections import deque
+from collections.abc import Callable
+from enum import StrEnum
+
+from midifret.play.outputs import (
+    Closed,
+    Cued,
+    Ended,
+    Judgement,
+    Output,
+    Stray,
+    StrayReason,
+    Withdrawn,
+)
+from midifret.play.verdicts import judge_name, judge_note
+from midifret.terms import (
+    Answer,
+    Exercise,
+    HeardEvent,
+    HearingWarning,
+    Judged,
+    Note,
+    NoteEnded,
+    NoteRevised,
+    Place,
+    Prompt,
+    Verdict,
+    Voided,
+)
+
+# Two strings struck together sound within this time of each other: the finer of two plucks in a quick run are
+# more than 60 ms apart (16 notes a second), the two of one stroke a few ms, more where a low string takes
+# longer to be heard (E2 usually 24 ms, facts of converters). The second is neither answer nor mistake.
+TOGETHER_S = 0.03
+# After a time limit the next cue comes without the player's doing. A note begun this soon after it was meant
+# for the prompt before: the mean simple reaction to a sight takes 231 ms, 213 ms with the hardware taken out
+# (Woods et al. 2015, doi 10.3389/fnhum.2015.00131), and hardly anybody needs less than 150 ms.
+TOO_SOON_S = 0.15
+# A note is dated before it is heard, by up to a settling move (60 ms) and a late arrival (36 ms at the 99th
+# percentile beside a parsing load, feasibility). The limit is the limit, but is only enforced after this.
+LIMIT_SLACK_S = 0.1
+# Events that a late revision may still have to go back over: a chord on eight strings, its ends, and ticks.
+_HISTORY = 64
+
+_NONE_USED: frozenset[Place] = frozenset()
+
+
+class Phase(StrEnum):
+    """Where a run stands."""
+
+    READY = "ready"
+    ASKING = "asking"  # a prompt is open, or (cued by a take) the next cue is awaited
+    PAUSED = "paused"
+    ENDED = "ended"
+
+
+class Run:
+    """One run of an exercise. Every method takes the time on the run's clock and returns what follows.
+
+    Prompts open one after the other: the next when the last is answered right, at its time limit, or
+    skipped. With cued_by_take the cue points of a recording open them instead. Times are those at which
+    things happened (a note's onset), so events may be told late, but in order.
+    """
+
+    def __init__(self, exercise: Exercise, *, cued_by_take: bool = False) -> None:
+        """Hold the exercise; nothing is asked before start."""
+        if not exercise.prompts:
+            raise ValueError(f"{exercise.name} has no prompts")
+        self.exercise = exercise
+        self._cued_by_take = cued_by_take
+        self._limited = exercise.time_limit_s is not None
+        self._holds_matter = any(prompt.held for prompt in exercise.prompts)
+        self._answers: list[Answer] = []
+        self._history: deque[tuple[Callable[..., list[Output]], tuple[object, ...], tuple[object, ...], int]]
+        self._history = deque(maxlen=_HISTORY)
+        # The state, as _snapshot and _restore keep it.
+        self._phase = Phase.READY
+        self._index = -1  # of the open prompt, or of the last one that was open
+        self._open = False
+        self._opened_s = 0.0
+        self._cue_s = 0.0  # when it was shown, which is later where a view has to draw it
+        self._began_s: float | None = None  # first cue
+        self._paused_at_s = 0.0
+        self._prompt_paused_s = 0.0  # pauses since the cue
+        self._run_paused_s = 0.0
+        self._ended_s = 0.0
+        self._first: Answer | None = None
+        self._corrections: tuple[Note, ...] = ()
+        self._used: frozenset[tuple[int, Place]] = frozenset()
+        self._sounding: tuple[tuple[int, Place], ...] = ()
+        self._closed_by_s = float("-inf")  # onset of the note that closed the last prompt
+        self._limit_passed = False  # the last prompt was closed by its limit
+
+    # What views and callers may look at.
+
+    @property
+    def phase(self) -> Phase:
+        """Where the run stands."""
+        return self._phase
+
+    @property
+    def prompt(self) -> Prompt | None:
+        """The open prompt, or None."""
+        return self.exercise.prompts[self._index] if self._open else None
+
+    @property
+    def answers(self) -> tuple[Answer, ...]:
+        """All closed answers so far."""
+        return tuple(self._answers)
+
+    @property
+    def answered(self) -> int:
+        """How many prompts are closed."""
+        return len(self._answers)
+
+    def prompt_s(self, now_s: float) -> float:
+        """Seconds since the open prompt's cue, pauses left out."""
+        if not self._open:
+            return 0.0
+        end_s = self._paused_at_s if self._phase is Phase.PAUSED else now_s
+        return end_s - self._cue_s - self._prompt_paused_s
+
+    def elapsed_s(self, now_s: float) -> float:
+        """Seconds since the first cue, pauses left out."""
+        if self._began_s is None:
+            return 0.0
+        end_s = {Phase.PAUSED: self._paused_at_s, Phase.ENDED: self._ended_s}.get(self._phase, now_s)
+        return end_s - self._began_s - self._run_paused_s
+
+    # What happens to a run.
+
+    def start(self, time_s: float) -> list[Output]:
+        """Open the first prompt, or await the first cue of a take."""
+        if self._phase is not Phase.READY:
+            return []
+        self._phase = Phase.ASKING
+        if self._cued_by_take:
+            return []
+        return self._open_next(time_s)
+
+    def cue(self, n: int, time_s: float) -> list[Output]:
+        """Open prompt n because a recording says so; the one that was open is closed."""
+        if self._phase is not Phase.ASKING or not self._index + 1 < n <= len(self.exercise.prompts):
+            return []
+        outputs = self._limit_reached(time_s)
+        if self._open:
+            outputs += self._close(time_s, missed=True)
+        while self._index + 1 < n - 1:  # cues that the recording has lost
+            outputs += self._never_cued()
+        self._limit_passed = False
+        return outputs + self._open_next(time_s)
+
+    def shown(self, n: int, time_s: float) -> list[Output]:
+        """A view has shown the cue of prompt n: the response is counted from here, if none came before."""
+        if self._open and self._index + 1 == n and self._first is None and not self._corrections:
+            self._remember(self.shown, (n, time_s))
+            self._cue_s = max(self._cue_s, time_s)
+            if n == 1:
+                self._began_s = self._cue_s
+        return []
+
+    def hear(self, event: HeardEvent) -> list[Output]:
+        """Take what the decoder told."""
+        if type(event) is Note:
+            outputs = self._limit_reached(event.onset_s) if self._limited else []
+            self._remember(self.hear, (event,))
+            return [*outputs, *self._note(event)] if outputs else self._note(event)
+        if type(event) is NoteEnded:
+            if self._sounding:
+                self._remember(self.hear, (event,))
+                self._sounding = tuple(entry for entry in self._sounding if entry[0] != event.id)
+            return []
+        if type(event) is NoteRevised:
+            return self._rejudge(event.note.id, event.note)
+        if type(event) is Voided:
+            return self.withdraw(event.note.id)
+        assert type(event) is HearingWarning
+        return []
+
+    def withdraw(self, note_id: int) -> list[Output]:
+        """Undo a note that counted and should not have: it was a signal, or never meant."""
+        return self._rejudge(note_id, None)
+
+    def type_name(self, typed: str, pitch_class: int, time_s: float) -> list[Output]:
+        """Take a typed note name (0 is C) as the answer to a naming prompt."""
+        prompt = self.prompt
+        if self._phase is not Phase.ASKING or prompt is None or prompt.judged is not Judged.NAME:
+            return []
+        outputs = self._limit_reached(time_s)
+        if outputs:
+            return outputs
+        self._remember(self.type_name, (typed, pitch_class, time_s))
+        verdict = judge_name(prompt, pitch_class)
+        response_s = time_s - self._cue_s - self._prompt_paused_s
+        first = self._first is None
+        outputs.append(Judgement(prompt, verdict, None, typed, first, response_s))
+        if first:
+            self._first = Answer(prompt, verdict, self._cue_s, time_s, response_s, typed=typed)
+        if verdict is Verdict.RIGHT:
+            self._closed_by_s = time_s
+            outputs += self._close(time_s)
+            outputs += self._go_on(time_s)
+        return outputs
+
+    def tick(self, now_s: float) -> list[Output]:
+        """Let time pass: a limit that has run out closes its prompt."""
+        if self.exercise.time_limit_s is None or now_s < self._limit_s() + LIMIT_SLACK_S:
+            return []
+        return self._limit_reached(now_s)
+
+    def pause(self, time_s: float) -> list[Output]:
+        """Stop the clock of the run and of the open prompt."""
+        if self._phase is Phase.ASKING:
+            self._history.clear()
+            self._phase, self._paused_at_s = Phase.PAUSED, time_s
+        return []
+
+    def resume(self, time_s: float) -> list[Output]:
+        """Go on where the pause began."""
+        if self._phase is Phase.PAUSED:
+            self._history.clear()
+            self._phase = Phase.ASKING
+            self._prompt_paused_s += time_s - self._paused_at_s
+            self._run_paused_s += time_s - self._paused_at_s
+        return []
+
+    def skip(self, time_s: float) -> list[Output]:
+        """Leave the open prompt: missed if it has no answer yet."""
+        if self._phase is not Phase.ASKING or not self._open:
+            return []
+        self._history.clear()
+        self._limit_passed = False
+        return [*self._close(time_s, missed=True, skipped=True), *self._go_on(time_s)]
+
+    def end(self, time_s: float, *, all_asked: bool = False) -> list[Output]:
+        """End here; what was answered is kept.
+
+        all_asked: the recording is whole, so a prompt without an answer was missed. Otherwise the open
+        prompt counts only if it has a first answer.
+        """
+        if self._phase is Phase.ENDED:
+            return []
+        self.resume(time_s)
+        outputs = self._limit_reached(time_s)
+        self._history.clear()
+        if self._open and (all_asked or self._first is not None):
+            outputs += self._close(time_s, missed=True)
+        early = len(self._answers) < len(self.exercise.prompts)
+        if all_asked:
+            while self._index + 1 < len(self.exercise.prompts):
+                outputs += self._never_cued()
+            early = False
+        return (
+            outputs
+            if outputs and isinstance(outputs[-1], Ended)
+            else outputs + self._end(time_s, early=early)
+        )
+
+    # Inside.
+
+    def _note(self, note: Note) -> list[Output]:
+        if self._holds_matter and note.place is not None:
+            self._sounding = (*self._sounding[-8:], (note.id, note.place))
+        stray = self._stray_reason(note)
+        return [Stray(note, stray)] if stray else self._judge(note)
+
+    def _stray_reason(self, note: Note) -> StrayReason | None:
+        if self._phase is not Phase.ASKING:
+            return {
+                Phase.READY: StrayReason.BEFORE_CUE,
+                Phase.PAUSED: StrayReason.PAUSED,
+                Phase.ENDED: StrayReason.AFTER_END,
+            }[self._phase]
+        if not self._open or note.onset_s < self._opened_s:
+            return StrayReason.BEFORE_CUE
+        prompt = self.exercise.prompts[self._index]
+        if note.onset_s <= self._closed_by_s + TOGETHER_S and prompt.held is None:
+            return StrayReason.TOGETHER
+        if self._limit_passed and note.onset_s < self._cue_s + TOO_SOON_S:
+            return StrayReason.TOO_SOON
+        if prompt.judged is Judged.NAME:
+            return StrayReason.NAMING
+        if prompt.may_play and note.place in prompt.may_play and note.place not in prompt.places:
+            return StrayReason.MAY_PLAY
+        return None
+
+    def _judge(self, note: Note) -> list[Output]:
+        prompt = self.exercise.prompts[self._index]
+        used = self._used_by(prompt) if prompt.each_once is not None else _NONE_USED
+        verdict = judge_note(prompt, note, used)
+        # Playing on before the cue was drawn: nobody waited for it, so it counts from the opening.
+        cue_s = self._cue_s if note.onset_s >= self._cue_s else self._opened_s
+        response_s = note.onset_s - cue_s - self._prompt_paused_s
+        first = self._first is None
+        if first:
+            self._first = Answer(
+                prompt,
+                verdict,
+                cue_s,
+                note.onset_s,
+                response_s,
+                None,
+                note,
+                held_sounding=self._holds(prompt) if prompt.held else None,
+            )
+        else:
+            self._corrections = (*self._corrections, note)
+        outputs: list[Output] = [Judgement(prompt, verdict, note, "", first, response_s)]
+        if verdict is Verdict.RIGHT:
+            if prompt.each_once is not None and note.place is not None:
+                self._used |= {(prompt.each_once, note.place)}
+            self._closed_by_s = note.onset_s
+            outputs += self._close(note.onset_s)
+            outputs += self._go_on(note.onset_s)
+        return outputs
+
+    def _used_by(self, prompt: Prompt) -> frozenset[Place]:
+        return frozenset(place for group, place in self._used if group == prompt.each_once)
+
+    def _holds(self, prompt: Prompt) -> bool:
+        return any(place == prompt.held for _, place in self._sounding)
+
+    def _close(self, time_s: float, *, missed: bool = False, skipped: bool = False) -> list[Output]:
+        prompt = self.exercise.prompts[self._index]
+        answer = self._first
+        if answer is None:
+            assert missed
+            answer = Answer(prompt, Verdict.MISSED, self._cue_s, skipped=skipped)
+        elif self._corrections or skipped:
+            answer = Answer(
+                prompt,
+                answer.verdict,
+                answer.cue_s,
+                answer.answer_s,
+                answer.response_s,
+                answer.recall_s,
+                answer.played,
+                answer.typed,
+                self._corrections,
+                skipped,
+                answer.held_sounding,
+            )
+        self._open = False
+        self._first = None
+        self._corrections = ()
+        self._answers.append(answer)
+        return [Closed(answer)]
+
+    def _never_cued(self) -> list[Output]:
+        self._index += 1
+        answer = Answer(self.exercise.prompts[self._index], Verdict.MISSED, None)
+        self._answers.append(answer)
+        return [Closed(answer)]
+
+    def _go_on(self, time_s: float) -> list[Output]:
+        if self._index + 1 == len(self.exercise.prompts):
+            return self._end(time_s, early=False)
+        return [] if self._cued_by_take else self._open_next(time_s)
+
+    def _open_next(self, time_s: float) -> list[Output]:
+        self._index += 1
+        self._open = True
+        self._opened_s = self._cue_s = time_s
+        self._prompt_paused_s = 0.0
+        if self._began_s is None:
+            self._began_s = time_s
+        return [Cued(self.exercise.prompts[self._index], time_s)]
+
+    def _end(self, time_s: float, *, early: bool) -> list[Output]:
+        self._phase, self._ended_s, self._open = Phase.ENDED, time_s, False
+        return [Ended(time_s, early)]
+
+    def _limit_s(self) -> float:
+        """When the open prompt's time runs out; an answer at this very moment is in time."""
+        if self.exercise.time_limit_s is None or not self._open or self._phase is not Phase.ASKING:
+            return float("inf")
+        return self._cue_s + self._prompt_paused_s + self.exercise.time_limit_s
+
+    def _limit_reached(self, time_s: float) -> list[Output]:
+        """Close every prompt whose time ran out before time_s, each at its own limit."""
+        outputs: list[Output] = []
+        while (limit_s := self._limit_s()) < time_s:
+            self._history.clear()
+            outputs += self._close(limit_s, missed=True)
+            self._limit_passed = True
+            outputs += self._go_on(limit_s)
+        return outputs
+
+    # Going back over what was judged, when hearing learns better.
+
+    def _remember(self, method: Callable[..., list[Output]], arguments: tuple[object, ...]) -> None:
+        self._history.append((method, arguments, self._snapshot(), len(self._answers)))
+
+    def _snapshot(self) -> tuple[object, ...]:
+        return (
+            self._phase,
+            self._index,
+            self._open,
+            self._opened_s,
+            self._cue_s,
+            self._began_s,
+            self._prompt_paused_s,
+            self._ended_s,
+            self._first,
+            self._corrections,
+            self._used,
+            self._sounding,
+            self._closed_by_s,
+            self._limit_passed,
+        )
+
+    def _restore(self, snapshot: tuple[object, ...], answers: int) -> None:
+        (
+            self._phase,
+            self._index,
+            self._open,
+            self._opened_s,
+            self._cue_s,
+            self._began_s,
+            self._prompt_paused_s,
+            self._ended_s,
+            self._first,
+            self._corrections,
+            self._used,
+            self._sounding,
+            self._closed_by_s,
+            self._limit_passed,
+        ) = snapshot  # type: ignore[assignment]
+        del self._answers[answers:]
+
+    def _rejudge(self, note_id: int, revised: Note | None) -> list[Output]:
+        """Go back to before a note, leave it out or put its revision, and take again all that came after."""
+        events = list(self._history)
+        told = (
+            i for i, event in enumerate(events) if isinstance(event[1][0], Note) and event[1][0].id == note_id
+        )
+        at = next(told, None)
+        if at is None:
+            return []  # it counted for nothing that could still change
+        _, _, snapshot, answers = events[at]
+        self._restore(snapshot, answers)
+        outputs: list[Output] = [Withdrawn(self._index + 1)]
+        if self._open:
+            outputs.append(Cued(self.exercise.prompts[self._index], self._cue_s))
+        self._history = deque(events[:at], maxlen=_HISTORY)
+        if revised is not None:
+            outputs += self.hear(revised)
+        for method, arguments, _, _ in events[at + 1 :]:
+            outputs += method(*arguments)
+        return outputs

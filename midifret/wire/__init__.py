@@ -1,0 +1,1 @@
+"""The wire: MIDI ports, recordings, the journal of a running take, and the virtual guitar."""

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from midifret.show.pixels import Dot, along, arc, moved, stamp, to_lines
 
@@ -58,7 +59,9 @@ _GLYPHS = {
     "a": _glyph(0.5, _Arc((0, _X, 0.54, 1)), _line(0.5, _X, 0.5, 1)),
     "d": _glyph(0.5, _Arc((0, _X, 0.54, 1)), _line(0.5, 0, 0.5, 1)),
     "e": _glyph(0.52, _Arc((0, _X, 0.52, 1), 50, 360), _line(0, 0.67, 0.52, 0.67)),
-    "f": _glyph(0.42, _Arc((0.13, 0, 0.5, 0.5), 180, 300), _line(0.13, 0.25, 0.13, 1), _line(0, 0.4, 0.36, 0.4)),
+    "f": _glyph(
+        0.42, _Arc((0.13, 0, 0.5, 0.5), 180, 300), _line(0.13, 0.25, 0.13, 1), _line(0, 0.4, 0.36, 0.4)
+    ),
     "i": _glyph(0.0, _line(0, 0.4, 0, 1), _line(0, 0.08, 0, 0.1)),
     "l": _glyph(0.0, _line(0, 0, 0, 1)),
     "m": _glyph(
@@ -81,7 +84,14 @@ _GLYPHS = {
     ),
     "♭": _glyph(0.42, _line(0, 0, 0, 1), _Arc((-0.14, 0.46, 0.42, 0.92), -125, 60), _line(0.28, 0.88, 0, 1)),
     "/": _glyph(0.3, _line(0.3, 0, 0, 1)),
-    "?": _glyph(0.5, _Arc((0, 0, 0.5, 0.5), 180, 420), _line(0.36, 0.46, 0.25, 0.6, 0.25, 0.7), _line(0.25, 1, 0.25, 1)),
+    "?": _glyph(
+        0.5,
+        _Arc((0, 0, 0.5, 0.5), 180, 420),
+        _line(0.36, 0.46, 0.25, 0.6, 0.25, 0.7),
+        _line(0.25, 1, 0.25, 1),
+    ),
+    "↑": _glyph(0.6, _line(0.3, 0.05, 0.3, 1), _line(0, 0.35, 0.3, 0.02, 0.6, 0.35)),
+    "↓": _glyph(0.6, _line(0.3, 0, 0.3, 0.95), _line(0, 0.65, 0.3, 0.98, 0.6, 0.65)),
     "0": _glyph(0.56, _Arc((0, 0, 0.56, 1))),
     "1": _glyph(0.24, _line(0, 0.2, 0.24, 0, 0.24, 1)),
     "2": _glyph(0.54, _Arc((0, 0, 0.54, 0.56), 185, 400), _line(0.46, 0.46, 0, 1, 0.54, 1)),
@@ -126,7 +136,7 @@ def _draw(sign: str, height_dots: int, pen: int, narrow: float) -> tuple[frozens
             )
         else:
             snapped = [(across(x), down(y)) for x, y in stroke.points]
-            for (x0, y0), (x1, y1) in zip(snapped, snapped[1:], strict=False):
+            for (x0, y0), (x1, y1) in pairwise(snapped):
                 points += along(x0, y0, x1, y1)
     dots = frozenset(dot for dot in stamp(points, pen) if dot[0] >= 0)
     return dots, round(glyph.width * scale * narrow) + pen

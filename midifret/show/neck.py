@@ -20,6 +20,8 @@ class Mark(Enum):
     WRONG = ("✗", "wrong mark", "you played")
     ASKED = ("○", "mark", "asked")
     GIVEN = ("◆", "mark", "given")
+    NAMED = ("◆", "mark", "name this")
+    SHOWN = ("◆", "mark", "play here")
     HELD = ("●", "mark", "hold")
 
     @property
@@ -107,7 +109,9 @@ def _numbers(window: _Window, label: str, width: int) -> Row:
     spans: list[Span | str] = [Span(f"{label:<6}" if window.first == 1 else " " * 6, "quiet"), " "]
     for fret in range(window.first, window.last + 1):
         text = str(fret) if is_landmark(fret) or fret == window.first > 1 else ""
-        spans.append(Span(f"{text:>2} " if window.cell == _NARROWEST_CELL else f"{text:^{window.cell - 1}} ", "strong"))
+        spans.append(
+            Span(f"{text:>2} " if window.cell == _NARROWEST_CELL else f"{text:^{window.cell - 1}} ", "strong")
+        )
     return fit(row(*spans), width)
 
 

@@ -38,7 +38,7 @@ def _grade(value: float, edges: tuple[float, ...]) -> int:
 
 
 def _columns(figures: Mapping[Place, PlaceFigure], width: int) -> _Columns:
-    """Frets 0 to 12 and on to the highest asked; in narrow cells, then without unasked frets, where they must."""
+    """Frets 0 to 12 and on to the highest asked; where needed in narrow cells, then without unasked frets."""
     last = max([LEAST_LAST_FRET, *(place.fret for place in figures)])
     frets = tuple(range(last + 1))
     asked = {place.fret for place in figures}
@@ -76,7 +76,7 @@ def time_map(figures: tuple[PlaceFigure, ...], width: int) -> Block:
 
 
 def seconds_in(seconds: float, cells: int) -> str:
-    """Seconds in at most 2 or 3 cells: one decimal where it fits, else whole seconds, else > with the most."""
+    """Seconds in so many cells: one decimal where it fits, else whole seconds, else > with the most."""
     text = f"{seconds:.1f}"
     if len(text) <= cells:
         return text

@@ -14,7 +14,7 @@ CAUTION = (
     "Play without strain: take regular breaks, and add time or difficulty little by little. "
     "Pain is a sign to stop; if it returns, ask your teacher or a doctor."
 )
-REST = "You have played for {minutes} minutes. Put the guitar down and rest your hands for five."
+REST = "{minutes} minutes played: put the guitar down and rest your hands for five minutes."
 FIRST_RUN = "No guitar is set up yet, so the default is used: `midifret guitars` says how to set up yours."
 
 _VERDICTS = {
@@ -66,6 +66,14 @@ def interval_words(semitones: int) -> str:
     return f"{'up' if semitones > 0 else 'down'} {' and '.join(parts)}"
 
 
+def interval_number(semitones: int) -> int | None:
+    """How many steps an interval has as musicians count (a third is 3); None for unison and tritone."""
+    octaves, rest = divmod(abs(semitones), 12)
+    if semitones == 0 or rest == 6:
+        return None
+    return 7 * octaves + (1, 2, 2, 3, 3, 4, 0, 5, 6, 6, 7, 7)[rest]
+
+
 def _count(number: int) -> str:
     return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
 
@@ -81,7 +89,7 @@ def places_words(places: Sequence[Place]) -> str:
 
 
 def shown_names(pitch: SpelledPitch, language: Language, accidentals: Accidentals) -> tuple[str, ...]:
-    """The name of a pitch as players are shown it: one, or both for a note in between where both are asked."""
+    """The name of a pitch as players are shown it: one, or both where both are asked."""
     if accidentals is Accidentals.BOTH and abs(pitch.alter) == 1:
         both = spell(pitch.midi, Accidentals.BOTH)
         if len(both) == 2:
@@ -89,30 +97,36 @@ def shown_names(pitch: SpelledPitch, language: Language, accidentals: Accidental
     return (pitch_name(pitch, language),)
 
 
-def cue_words(prompt: Prompt, language: Language, accidentals: Accidentals) -> str:
-    """What the cue shows, in one line of words, and no more than it shows."""
+def cue_words(
+    prompt: Prompt, language: Language, accidentals: Accidentals, *, staff_drawn: bool = False
+) -> str:
+    """What the cue shows, in one line of words, and no more than it shows.
+
+    staff_drawn: the staff is there to be read, so nothing is said of where the note stands on it.
+    """
     name = " / ".join(shown_names(prompt.pitch, language, accidentals)) if CueKind.NAME in prompt.cue else ""
     place = shown_place(prompt)
     if prompt.judged is Judged.NAME:
         first = f"name the note on {place_words(place)}" if place else "name the note"
     elif CueKind.STAFF in prompt.cue:
-        first = f"{name} {staff_words(prompt.pitch)}".strip()
+        first = name if staff_drawn else f"{name} {staff_words(prompt.pitch)}".strip()
     else:
         first = name
     if place is not None and prompt.judged is not Judged.NAME:
         first = f"{first} on {place_words(place)}" if first else place_words(place)
     elif CueKind.STRING in prompt.cue:
         string = f"string {prompt.places[0].string}"
-        first = f"{first} on {string}" if first else f"next on {string}"
+        first = f"{first} on {string}" if first else string if staff_drawn else f"next on {string}"
     parts = [first] if first else []
     if CueKind.INTERVAL in prompt.cue and prompt.interval_semitones is not None:
         parts.append(interval_words(prompt.interval_semitones))
     if not prompt.cue:
         parts.append("play the next note of the walk")
-    return "; ".join(parts + _beside_words(prompt))
+    return "; ".join(parts + beside_words(prompt))
 
 
-def _beside_words(prompt: Prompt) -> list[str]:
+def beside_words(prompt: Prompt) -> list[str]:
+    """What is said beside the cue: the hint, the places given and held."""
     parts = []
     if prompt.hint:
         parts.append(prompt.hint)
@@ -161,7 +175,8 @@ def _wrong_words(last: LastAnswer, neck: Neck) -> str:
         case Verdict.STRING_OFF if played is not None and nearest is not None:
             return f"Right fret, wrong string: you played string {played.string}, asked was {nearest.string}."
     if played is None:
-        return f"That was {last.played_name or 'off the neck'}, on no string of this guitar; asked was {last.name}."
+        heard = f"That was {last.played_name}, at" if last.played_name else "That was"
+        return f"{heard} no place of this guitar; asked was {last.name}."
     return f"That was {last.played_name}; asked was {last.name}."
 
 
@@ -169,7 +184,7 @@ def _nearest(last: LastAnswer) -> Place | None:
     if last.played is None or not last.asked:
         return None
     played = last.played
-    return min(last.asked, key=lambda p: (abs(p.string - played.string) + abs(p.fret - played.fret)))
+    return min(last.asked, key=lambda p: abs(p.string - played.string) + abs(p.fret - played.fret))
 
 
 def _octaves(played_midi: int, asked_midis: Sequence[int]) -> tuple[str, str]:

@@ -1,0 +1,382 @@
+"""The screen of a live run as rows of text: what stands where, at any size of terminal."""
+
+from midifret.neck import Language
+from midifret.session.screen import LastAnswer, Screen, Stage, StringCheck
+from midifret.show.keys import key_hints
+from midifret.show.letters import LEAST_ROWS, USUAL_ROWS, circled, fitting_text
+from midifret.show.neck import Mark, legend, small_neck
+from midifret.show.rows import (
+    BLANK,
+    Block,
+    Row,
+    Span,
+    as_ascii,
+    beside,
+    block_width,
+    centred,
+    centred_vertically,
+    clean,
+    ends,
+    fit,
+    plain,
+    row,
+)
+from midifret.show.run_figures import figure_rows
+from midifret.show.staff import staff_note, staff_step
+from midifret.show.words import (
+    beside_words,
+    clock_words,
+    cue_words,
+    interval_number,
+    interval_words,
+    places_words,
+    seconds_words,
+    shown_names,
+    shown_place,
+    verdict_words,
+)
+from midifret.terms import CueKind, Exercise, Judged, Place, Prompt, Verdict
+
+LEAST_WIDTH, LEAST_HEIGHT = 60, 16
+_MOST_LETTER_ROWS = 14
+_LEAST_BIG_ROWS = 5
+_GAP = 4
+_MOST_MESSAGE_ROWS = 2
+
+
+def frame(screen: Screen, width: int, height: int, *, ascii_only: bool = False) -> Block:
+    """Lay out one moment of a run: exactly `height` rows, none wider than `width` cells.
+
+    Below 60 x 16 there is room for plain lines only.
+    """
+    if width < LEAST_WIDTH or height < LEAST_HEIGHT:
+        lines = _compact(screen, width, height)
+    else:
+        foot = _foot(screen, width)
+        lines = _head(screen, width) + _body(screen, width, height - 2 - len(foot)) + foot
+    lines = tuple(fit(tuple(Span(clean(s.text), s.style) for s in line), width) for line in lines[:height])
+    lines += (BLANK,) * (height - len(lines))
+    return as_ascii(lines) if ascii_only else lines
+
+
+def _head(screen: Screen, width: int) -> Block:
+    title = screen.exercise.title or screen.exercise.name
+    who = "simulated player" if screen.simulated else screen.player
+    left = row(Span(title, "strong"), Span(f"  {who}", "quiet"))
+    return (ends(left, row(_progress_words(screen)), width), _bar(screen, width))
+
+
+def _progress_words(screen: Screen) -> str:
+    total = len(screen.exercise.prompts)
+    if screen.stage in (Stage.CHECKING, Stage.COUNTDOWN):
+        return f"{total} prompts"
+    number = screen.prompt.n if screen.prompt is not None else screen.answered
+    return f"{number} of {total}   {screen.right} right   {clock_words(screen.elapsed_s)}"
+
+
+def _bar(screen: Screen, width: int) -> Row:
+    total = max(1, len(screen.exercise.prompts))
+    done = min(width, width * screen.answered // total)
+    return row(Span("━" * done, "strong"), Span("─" * (width - done), "quiet"))
+
+
+def _foot(screen: Screen, width: int) -> Block:
+    message = wrapped(screen.message, width, "message")[:_MOST_MESSAGE_ROWS] or (BLANK,)
+    return (*message, fit(_keys(screen), width))
+
+
+def _keys(screen: Screen) -> Row:
+    spans: list[Span | str] = []
+    for key, words in key_hints(screen.prompt, screen.stage):
+        spans += ["   " if spans else "", Span(key, "strong"), Span(f" {words}", "quiet")]
+    return row(*spans)
+
+
+def _body(screen: Screen, width: int, height: int) -> Block:
+    match screen.stage:
+        case Stage.CHECKING:
+            body = _checking(screen, width)
+        case Stage.COUNTDOWN:
+            body = _countdown(screen, width, height)
+        case Stage.PAUSED:
+            body = _paused(screen, width, height)
+        case Stage.ENDED:
+            body = _ended(screen, width, height)
+        case _:
+            return _asking(screen, width, height)
+    return centred_vertically(body[:height], height)
+
+
+# --- asking ---------------------------------------------------------------------------------------
+
+
+def _asking(screen: Screen, width: int, height: int) -> Block:
+    """Prompt, words, verdict, neck and legend; the neck gives way where the prompt would become too small."""
+    marks = _marks(screen)
+    neck = small_neck(screen.guitar.neck, marks, width)
+    below: Block = (*centred(neck, width), *centred((legend(marks.values()),), width))
+    room = height - 2 - len(below)
+    if room < _LEAST_BIG_ROWS:
+        below, room = centred((_asked(screen, width),), width), height - 3
+    words, big = _cue(screen, width, room)
+    return (
+        *centred_vertically(centred(big, width), room),
+        *centred((fit(row(words), width),), width),
+        *centred((_verdict(screen, width),), width),
+        *below,
+    )
+
+
+def _marks(screen: Screen) -> dict[Place, Mark]:
+    """What the small neck shows: the last answer, and the places that the present cue gives away."""
+    marks: dict[Place, Mark] = {}
+    last = screen.last
+    if last is not None:
+        if last.verdict is not Verdict.RIGHT:
+            marks |= dict.fromkeys(last.asked, Mark.ASKED)
+        if last.played is not None:
+            marks[last.played] = Mark.RIGHT if last.verdict is Verdict.RIGHT else Mark.WRONG
+    prompt = screen.prompt
+    if prompt is not None and screen.stage is Stage.ASKING:
+        place = shown_place(prompt)
+        if prompt.given is not None:
+            marks[prompt.given] = Mark.GIVEN
+        if place is not None:
+            marks[place] = Mark.NAMED if prompt.judged is Judged.NAME else Mark.SHOWN
+        if prompt.held is not None:
+            marks[prompt.held] = Mark.HELD
+    return marks
+
+
+def _asked(screen: Screen, width: int) -> Row:
+    """The places that would have been right, in words, where no neck shows them."""
+    last = screen.last
+    if last is None or last.verdict in (Verdict.RIGHT, Verdict.MISSED):
+        return BLANK
+    return fit(row(f"Asked: {places_words(last.asked)}."), width)
+
+
+def _verdict(screen: Screen, width: int) -> Row:
+    last = screen.last
+    if last is None:
+        return BLANK
+    right = last.verdict is Verdict.RIGHT
+    sign, style = (" ✓ ", "right") if right else (" ✗ ", "wrong")
+    words = verdict_words(last, screen.guitar.neck)
+    time = f"  {seconds_words(last.response_s)}" if last.response_s is not None and last.first else ""
+    return fit(row(Span(sign, f"{style} mark"), Span(f" {words}", style), Span(time, "quiet")), width)
+
+
+def _cue(screen: Screen, width: int, rows: int) -> tuple[str, Block]:
+    """The words of the cue and its large form."""
+    prompt = screen.prompt
+    if prompt is None:
+        return "", ()
+    words = _caption(screen, prompt)
+    if not prompt.cue and prompt.judged is not Judged.NAME:
+        return words, (row(Span("The walk is yours: play its next note.", "big")),)
+    return words, _large(screen, prompt, width, min(rows, _MOST_LETTER_ROWS), rows)
+
+
+def _caption(screen: Screen, prompt: Prompt) -> str:
+    if not prompt.cue:
+        return "; ".join(beside_words(prompt))
+    return cue_words(prompt, screen.language, screen.accidentals, staff_drawn=True)
+
+
+def _large(screen: Screen, prompt: Prompt, width: int, letter_rows: int, rows: int) -> Block:
+    """The cue in block letters, as high as fits the width; the circle shrinks before the name does."""
+    best: Block = ()
+    for circle_rows in range(min(letter_rows, 9), LEAST_ROWS, -1):
+        fixed = _fixed_parts(screen, prompt, circle_rows, rows)
+        name = _name(screen, prompt)
+        if not name:
+            best = beside(fixed, _GAP)
+        else:
+            left = width - sum(block_width(part) + _GAP for part in fixed)
+            letters = _big(fitting_text(name, letter_rows, left))
+            best = beside([*fixed, letters] if prompt.judged is Judged.NAME else [letters, *fixed], _GAP)
+            if len(letters) < min(letter_rows, USUAL_ROWS) and circle_rows > LEAST_ROWS + 1:
+                continue
+        if block_width(best) <= width:
+            return best
+    return tuple(fit(line, width) for line in best)
+
+
+def _big(lines: tuple[str, ...]) -> Block:
+    return tuple(row(Span(line, "big")) for line in lines)
+
+
+def _name(screen: Screen, prompt: Prompt) -> str:
+    if prompt.judged is Judged.NAME:
+        return typed_shown(screen.typed, screen.language) or "?"
+    if CueKind.NAME in prompt.cue:
+        return " / ".join(shown_names(prompt.pitch, screen.language, screen.accidentals))
+    return ""
+
+
+def _fixed_parts(screen: Screen, prompt: Prompt, circle_rows: int, rows: int) -> list[Block]:
+    """Staff, circled string and fret: the parts of a cue that have one size."""
+    parts: list[Block] = []
+    if CueKind.STAFF in prompt.cue:
+        lowest, highest = staff_compass(screen.exercise)
+        parts.append(_big(staff_note(prompt.pitch, rows, lowest, highest)))
+    place = shown_place(prompt)
+    if place is not None:
+        fret = _big(fitting_text(str(place.fret), max(LEAST_ROWS, circle_rows - 3), 40))
+        label = row(Span("open" if place.fret == 0 else "fret", "quiet"))
+        parts += [_big(circled(place.string, circle_rows)), (label, *fret)]
+    elif CueKind.STRING in prompt.cue:
+        parts.append(_big(circled(prompt.places[0].string, circle_rows)))
+    if not parts and CueKind.NAME not in prompt.cue and prompt.interval_semitones is not None:
+        parts.append(_interval(prompt.interval_semitones, circle_rows))
+    return parts
+
+
+def _interval(semitones: int, rows: int) -> Block:
+    """An interval as an arrow and its number; in words alone where it has none."""
+    number = interval_number(semitones)
+    if number is None:
+        return (row(Span(interval_words(semitones), "big")),)
+    return _big(fitting_text(f"{'↑' if semitones > 0 else '↓'} {number}", rows, 60))
+
+
+def staff_compass(exercise: Exercise) -> tuple[int, int]:
+    """The lowest and highest staff step of an exercise, so that its staff stays in one place."""
+    steps = [staff_step(prompt.pitch) for prompt in exercise.prompts]
+    return min(steps, default=0), max(steps, default=8)
+
+
+def typed_shown(typed: str, language: Language) -> str:
+    """Letters typed so far, as a name is written: f# becomes F♯ in English, sib becomes si♭ in fixed-do."""
+    if language is Language.GERMAN:
+        return typed[:1].upper() + typed[1:].lower()
+    if language is Language.FIXED_DO:
+        stem = typed.lower()
+        signs = ""
+        while stem and stem[-1] in "#b":
+            signs = ("♯" if stem[-1] == "#" else "♭") + signs
+            stem = stem[:-1]
+        return stem + signs
+    return typed[:1].upper() + typed[1:].lower().replace("#", "♯").replace("b", "♭")
+
+
+# --- the other stages -----------------------------------------------------------------------------
+
+
+def _checking(screen: Screen, width: int) -> Block:
+    lines: list[Row] = [row(Span("Pluck each open string once.", "big")), BLANK]
+    lines += [_check_row(check) for check in screen.checks]
+    return centred(tuple(lines), width)
+
+
+def _check_row(check: StringCheck) -> Row:
+    waiting = check.cents is None and not check.ok
+    sign, style = ("✓", "right") if check.ok else ("·", "quiet") if waiting else ("✗", "wrong")
+    cents = "" if check.cents is None else f"{check.cents:+.0f} cents"
+    return row(
+        Span(f"{sign} ", style),
+        Span(f"string {check.string}  {check.name:<4}", "strong"),
+        f"{cents:>10}  ",
+        Span(check.state, "" if check.ok or waiting else style),
+    )
+
+
+def _countdown(screen: Screen, width: int, height: int) -> Block:
+    exercise = screen.exercise
+    least, most = exercise.minutes
+    minutes = f"{least} to {most} minutes" if least != most else f"{least} minutes"
+    lines: list[Row] = list(wrapped(exercise.trains, min(width, 70)))
+    lines += [row(Span(f"Spend {minutes} on it.", "quiet")), BLANK]
+    number = "" if screen.count is None else str(screen.count)
+    rows = min(_MOST_LETTER_ROWS, max(LEAST_ROWS, height - len(lines) - 1))
+    big = _big(fitting_text(number, rows, width)) if number else ()
+    return (*centred(tuple(lines), width), *centred(big, width))
+
+
+def _paused(screen: Screen, width: int, height: int) -> Block:
+    rows = min(8, height - 4)
+    bar = (row(Span("██████", "big")),) * rows
+    words = (BLANK, row(Span("Paused. The prompt is hidden and the time stands still.", "strong")))
+    # What was said of an open prompt would tell it.
+    of_before = screen.last is not None and (screen.prompt is None or screen.last.n != screen.prompt.n)
+    last = (BLANK, _verdict(screen, width)) if of_before else ()
+    return (
+        *centred(beside([bar, bar], _GAP), width),
+        *centred(words, width),
+        *centred(last, width),
+    )
+
+
+def _ended(screen: Screen, width: int, height: int) -> Block:
+    lines: list[Row] = [
+        row(Span("The run is over.", "strong"), f"  Time played {clock_words(screen.elapsed_s)}.")
+    ]
+    summary = screen.summary
+    if summary is None:
+        lines.append(row(f"{screen.right} of {screen.answered} right."))
+        return centred(tuple(lines), width)
+    lines += [BLANK, *summary_rows(screen)]
+    if len(lines) > height:
+        lines = [line for line in lines if plain(line).strip()][:height]
+        if lines[-1] and lines[-1][0].style == "strong":
+            lines.pop()  # a heading that has lost what it heads
+    return centred(tuple(fit(line, width) for line in lines), width)
+
+
+def summary_rows(screen: Screen) -> Block:
+    """The figures of the run, for the screen; see midifret.show.run_figures for the printed ones."""
+    return () if screen.summary is None else figure_rows(screen.summary)
+
+
+def wrapped(text: str, width: int, style: str = "") -> Block:
+    """A text broken into rows between words."""
+    lines: list[str] = []
+    line = ""
+    for word in clean(text).split():
+        if line and len(line) + 1 + len(word) > width:
+            lines.append(line)
+            line = word
+        else:
+            line = f"{line} {word}" if line else word
+    return tuple(row(Span(each, style)) for each in ([*lines, line] if line else lines))
+
+
+# --- small terminals ------------------------------------------------------------------------------
+
+
+def _compact(screen: Screen, width: int, height: int) -> Block:
+    """Plain lines, the most needed first, for a terminal too small for anything else."""
+    lines: list[Row] = []
+    prompt = screen.prompt
+    match screen.stage:
+        case Stage.ASKING if prompt is not None:
+            lines += wrapped(cue_words(prompt, screen.language, screen.accidentals), width, "big")
+            if prompt.judged is Judged.NAME:
+                lines.append(row(Span(f"> {typed_shown(screen.typed, screen.language)}", "big")))
+            lines += _compact_verdict(screen, width)
+        case Stage.PAUSED:
+            lines.append(row(Span("Paused.", "big")))
+        case Stage.COUNTDOWN:
+            lines.append(row(Span(f"{screen.count or ''}", "big")))
+        case Stage.CHECKING:
+            lines.append(row(Span("Pluck each open string once.", "big")))
+            lines += [fit(_check_row(check), width) for check in screen.checks]
+        case Stage.ENDED:
+            lines.append(row(Span("The run is over.", "big")))
+            lines += [line for line in summary_rows(screen) if line]
+    lines.append(row(_progress_words(screen)))
+    if screen.message:
+        lines += wrapped(screen.message, width, "message")
+    keys = _keys(screen)
+    lines = lines[: max(1, height - 1)]
+    return (*lines, *((BLANK,) * (height - 1 - len(lines))), fit(keys, width)) if height > 1 else tuple(lines)
+
+
+def _compact_verdict(screen: Screen, width: int) -> Block:
+    last: LastAnswer | None = screen.last
+    if last is None:
+        return ()
+    right = last.verdict is Verdict.RIGHT
+    words = ("✓ " if right else "✗ ") + verdict_words(last, screen.guitar.neck)
+    return wrapped(words, width, "right" if right else "wrong")

@@ -1,0 +1,174 @@
+"""The figures and answers of one run: for people as rows, for programs as a JSON document."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from midifret.neck import spell
+from midifret.show.rows import BLANK, Block, Row, Span, row
+from midifret.show.words import per_cent, place_words, seconds_words, verdict_name
+from midifret.terms import Answer, Exercise, Note, Place, Verdict
+from midifret.terms.figures import PlaceFigure, Share, Summary
+
+_MOST_PLACES = 3
+_DIGITS = 4  # a tenth of a millisecond
+
+
+def figure_rows(summary: Summary) -> Block:
+    """The figures of a run in words, none wider than about 76 cells; the gate comes before the places."""
+    if not summary.prompts:
+        return (row("No prompt was answered."),)
+    lines: list[Row] = [
+        row(
+            Span(f"{summary.right} of {summary.prompts} right at the first try", "strong"),
+            f" ({per_cent(summary.accuracy)}).",
+        )
+    ]
+    if summary.median_response_s is not None:
+        lines.append(row(f"Median time of the right answers {seconds_words(summary.median_response_s)}"))
+        if summary.spread_response_s is not None:
+            spread = seconds_words(summary.spread_response_s)
+            lines[-1] = row(*lines[-1], f" (middle half: {spread} wide)")
+    if summary.median_recall_s is not None:
+        lines.append(row(f"Median recall time {seconds_words(summary.median_recall_s)}."))
+    missteps = [
+        f"{verdict_name(verdict)} {count}"
+        for verdict, count in summary.by_verdict
+        if count and verdict is not Verdict.RIGHT
+    ]
+    if missteps:
+        lines.append(row(f"Not right: {', '.join(missteps)}."))
+    lines += _gate_rows(summary)
+    slowest = [f for f in summary.slowest if f.median_response_s is not None][:_MOST_PLACES]
+    if slowest:
+        lines += [BLANK, row(Span("Slowest places", "strong"))]
+        lines += [row(f"  {place_words(f.place):<18} {seconds_words(f.median_response_s)}") for f in slowest]
+    least_sure = [f for f in summary.least_sure if f.right < f.answers][:_MOST_PLACES]
+    if least_sure:
+        lines += [BLANK, row(Span("Least sure places", "strong"))]
+        lines += [row(f"  {place_words(f.place):<18} {f.right} of {f.answers} right") for f in least_sure]
+    return tuple(lines)
+
+
+def _gate_rows(summary: Summary) -> Block:
+    gate = summary.gate
+    if gate is None:
+        return ()
+    sign, style = ("✓ Gate met.", "right") if gate.met else ("✗ Gate not met yet.", "wrong")
+    return (BLANK, row(Span(sign, style)), *(row(f"  {reason}") for reason in gate.reasons))
+
+
+def run_document(exercise: Exercise, answers: Sequence[Answer], summary: Summary) -> dict[str, Any]:
+    """A run as `drill` and `judge` print it with --json: drill, its answers, its summary."""
+    return {
+        "drill": exercise.name,
+        "answers": [answer_document(answer) for answer in answers],
+        "summary": summary_document(summary),
+    }
+
+
+def answer_document(answer: Answer) -> dict[str, Any]:
+    """One answer.
+
+    n; cue_s, answer_s: seconds on the run's clock, or null; verdict; asked: {places, midi, name}, the
+    suggested place first, the name in English ASCII with its sounding octave; played: the note judged
+    (see note_document) or null; typed: the name typed, or an empty text; corrections: notes played
+    after a wrong first answer; response_s, recall_s: seconds or null; skipped; held_sounding: null
+    where nothing was to be held.
+    """
+    prompt = answer.prompt
+    return {
+        "n": answer.n,
+        "cue_s": _rounded(answer.cue_s),
+        "answer_s": _rounded(answer.answer_s),
+        "verdict": answer.verdict.value,
+        "asked": {
+            "places": [place_document(place) for place in prompt.places],
+            "midi": prompt.midi,
+            "name": str(prompt.pitch),
+        },
+        "played": None if answer.played is None else note_document(answer.played),
+        "typed": answer.typed or "",
+        "corrections": [note_document(note) for note in answer.corrections],
+        "response_s": _rounded(answer.response_s),
+        "recall_s": _rounded(answer.recall_s),
+        "skipped": answer.skipped,
+        "held_sounding": answer.held_sounding,
+    }
+
+
+def note_document(note: Note) -> dict[str, Any]:
+    """A played note.
+
+    string, fret: null where not known; midi, name; onset_s; velocity; channel (1-16); attack; cents off
+    its pitch at the onset.
+    """
+    return {
+        "string": note.string,
+        "fret": note.fret,
+        "midi": note.midi,
+        "name": str(spell(note.midi)[0]),
+        "onset_s": _rounded(note.onset_s),
+        "velocity": note.velocity,
+        "channel": note.channel + 1,
+        "attack": note.attack.value,
+        "cents": round(note.cents, 1),
+    }
+
+
+def place_document(place: Place) -> dict[str, int]:
+    """A place: string (1 the highest on a standard guitar) and fret (0 open, from the capo)."""
+    return {"string": place.string, "fret": place.fret}
+
+
+def summary_document(summary: Summary) -> dict[str, Any]:
+    """The figures of a run.
+
+    prompts, right, accuracy (0 to 1), median_response_s, spread_response_s (between the quartiles),
+    median_recall_s, gate_met (null without a gate), gate_reasons; by_string, by_fret, by_name,
+    by_interval: lists of {label, answers, right, accuracy, median_response_s}; by_verdict: counts;
+    slowest, least_sure: lists of {string, fret, answers, right, accuracy, median_response_s}.
+    """
+    gate = summary.gate
+    return {
+        "prompts": summary.prompts,
+        "right": summary.right,
+        "accuracy": _rounded(summary.accuracy),
+        "median_response_s": _rounded(summary.median_response_s),
+        "spread_response_s": _rounded(summary.spread_response_s),
+        "median_recall_s": _rounded(summary.median_recall_s),
+        "gate_met": None if gate is None else gate.met,
+        "gate_reasons": [] if gate is None else list(gate.reasons),
+        "by_string": [share_document(share) for share in summary.by_string],
+        "by_fret": [share_document(share) for share in summary.by_fret],
+        "by_name": [share_document(share) for share in summary.by_name],
+        "by_interval": [share_document(share) for share in summary.by_interval],
+        "by_verdict": {verdict.value: count for verdict, count in summary.by_verdict},
+        "slowest": [figure_document(figure) for figure in summary.slowest],
+        "least_sure": [figure_document(figure) for figure in summary.least_sure],
+    }
+
+
+def share_document(share: Share) -> dict[str, Any]:
+    """A group of answers: label, answers, right, accuracy (0 to 1), median_response_s (null: none right)."""
+    return {
+        "label": share.label,
+        "answers": share.answers,
+        "right": share.right,
+        "accuracy": _rounded(share.accuracy),
+        "median_response_s": _rounded(share.median_response_s),
+    }
+
+
+def figure_document(figure: PlaceFigure) -> dict[str, Any]:
+    """The answers at one place: string, fret, then as in share_document."""
+    return {
+        **place_document(figure.place),
+        "answers": figure.answers,
+        "right": figure.right,
+        "accuracy": _rounded(figure.accuracy),
+        "median_response_s": _rounded(figure.median_response_s),
+    }
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, _DIGITS)

@@ -20,7 +20,7 @@ __all__ = ["DrillScreen", "LineView", "SilentView", "open_view"]
 
 # Control sequences of ECMA-48 and of the DEC terminals that every terminal program follows.
 _ENTER = "\x1b[?1049h\x1b[?25l\x1b[2J"  # other screen, no cursor, empty
-_LEAVE = "\x1b[0m\x1b[?25h\x1b[?1049l"
+_LEAVE = "\x1b[0m\x1b[2J\x1b[H\x1b[?25h\x1b[?1049l"  # emptied first: some terminals keep rows after a resize
 _CLEAR = "\x1b[0m\x1b[2J"
 _STOPPED = 128  # exit codes of a program ended by a signal start here
 

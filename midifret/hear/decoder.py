@@ -135,6 +135,13 @@ class Decoder:
                 events += self._arrive(channel)
         return events
 
+    def cents_of(self, string: int) -> float | None:
+        """How far the note that sounds on a string is from its fret just now; None if none sounds."""
+        for channel in self._channels:
+            if channel.string == string and channel.note is not None:
+                return (channel.key + channel.bend - channel.midi) * _CENTS
+        return None
+
     def finish(self, time_s: float) -> Sequence[HeardEvent]:
         """End the recording: moves that nothing contradicted are told, sounding notes end."""
         events = list(self.advance(math.inf))

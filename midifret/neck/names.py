@@ -86,6 +86,15 @@ def parse_name(text: str, language: Language = Language.ENGLISH) -> tuple[str, i
 
 
 @cache
+def typed_names(language: Language) -> tuple[str, ...]:
+    """Every name that a player may type for a note, in lower case, with at most one sharp or flat."""
+    names = _known_names(language).items()
+    return tuple(
+        sorted(name for name, (_, alter) in names if abs(alter) <= 1 and name.isascii() and name[-1] != "x")
+    )
+
+
+@cache
 def _known_names(language: Language) -> dict[str, tuple[str, int]]:
     """Every accepted name of a language, in lower case, with its step and alteration."""
     names = {

@@ -59,6 +59,9 @@ class Phase(StrEnum):
 class Run:
     """One run of an exercise. Every method takes the time on the run's clock and returns what follows.
 
+    A note may be revised or withdrawn afterwards; what was judged since is judged again. That goes back no
+    further than the last start, cue of a take, pause, skip or time limit that ran out.
+
     Prompts open one after the other: the next when the last is answered right, at its time limit, or
     skipped. With cued_by_take the cue points of a recording open them instead. Times are those at which
     things happened (a note's onset), so events may be told late, but in order.
@@ -135,6 +138,7 @@ class Run:
         """Open the first prompt, or await the first cue of a take."""
         if self._phase is not Phase.READY:
             return []
+        self._history.clear()
         self._phase = Phase.ASKING
         if self._cued_by_take:
             return []
@@ -145,6 +149,7 @@ class Run:
         if self._phase is not Phase.ASKING or not self._index + 1 < n <= len(self.exercise.prompts):
             return []
         outputs = self._limit_reached(time_s)
+        self._history.clear()
         if self._open:
             outputs += self._close(time_s, missed=True)
         while self._index + 1 < n - 1:  # cues that the recording has lost
@@ -164,6 +169,8 @@ class Run:
     def hear(self, event: HeardEvent) -> list[Output]:
         """Take what the decoder told."""
         if type(event) is Note:
+            if self._phase is Phase.ENDED:
+                return [Stray(event, StrayReason.AFTER_END)]
             outputs = self._limit_reached(event.onset_s) if self._limited else []
             self._remember(self.hear, (event,))
             return [*outputs, *self._note(event)] if outputs else self._note(event)
@@ -271,7 +278,7 @@ class Run:
             return {
                 Phase.READY: StrayReason.BEFORE_CUE,
                 Phase.PAUSED: StrayReason.PAUSED,
-                Phase.ENDED: StrayReason.AFTER_END,
+                Phase.ENDED: StrayReason.AFTER_END,  # its last prompt's time ran out before this note
             }[self._phase]
         if not self._open or note.onset_s < self._opened_s:
             return StrayReason.BEFORE_CUE
@@ -441,7 +448,7 @@ class Run:
             return []  # it counted for nothing that could still change
         _, _, snapshot, answers = events[at]
         self._restore(snapshot, answers)
-        outputs: list[Output] = [Withdrawn(self._index + 1)]
+        outputs: list[Output] = [Withdrawn(len(self._answers) + 1)]
         if self._open:
             outputs.append(Cued(self.exercise.prompts[self._index], self._cue_s))
         self._history = deque(events[:at], maxlen=_HISTORY)

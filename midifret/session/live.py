@@ -1,0 +1,472 @@
+"""The live loop: moves messages from a source through hearing and judging to journal, book and view."""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Protocol
+
+from midifret.clock import Clock
+from midifret.gear.guitar import Guitar
+from midifret.hear import Decoder
+from midifret.neck import Accidentals, Language, pitch_name, spell
+from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, Withdrawn, summarise
+from midifret.play.recording import MarkKind
+from midifret.session.controls import PedalListener, SignalListener
+from midifret.session.naming import NamedAnswer, NameEntry
+from midifret.session.screen import LastAnswer, Screen, Stage, View
+from midifret.session.string_check import OpenStringCheck
+from midifret.terms import (
+    Answer,
+    BadInput,
+    Exercise,
+    HeardEvent,
+    HearingWarning,
+    Judged,
+    Note,
+    Prompt,
+    TimedMessage,
+    Unavailable,
+)
+from midifret.terms.control import Control
+from midifret.terms.figures import Summary
+
+# How long the loop sleeps when nothing came: the 1 ms polling of the driver's queue (feasibility: median
+# latency 1.1 ms, 99th percentile 2.1 ms).
+POLL_S = 0.001
+# The clock on the screen shows whole seconds; looking ten times a second never skips one.
+REFRESH_S = 0.1
+# After the last answer a note may still be revised: at once bent (25 ms) and settled (60 ms), then heard.
+AFTERMATH_S = 0.15
+
+
+class Source(Protocol):
+    """Where messages come from, dated on the clock."""
+
+    def poll(self) -> Sequence[TimedMessage]:
+        """Give what came since the last call."""
+
+    def connected(self) -> bool:
+        """Say whether the other end is still there."""
+
+
+class Recorder(Protocol):
+    """Keeps the raw take. Times in seconds from its start. No call blocks."""
+
+    def message(self, time_s: float, data: bytes) -> None:
+        """Keep a message."""
+
+    def cue(self, n: int, time_s: float) -> None:
+        """Keep the cue of prompt n; said again, the later time holds."""
+
+    def mark(self, kind: MarkKind, time_s: float) -> None:
+        """Keep a pause, its end, a skip or an early end."""
+
+    def typed(self, name: str, time_s: float) -> None:
+        """Keep a typed name."""
+
+    def check(self) -> None:
+        """Raise Unavailable if something could not be kept."""
+
+
+class Record(Protocol):
+    """Keeps the answers. No call blocks."""
+
+    def answer(self, answer: Answer) -> None:
+        """Keep an answer, or what replaces it."""
+
+    def withdraw(self, n: int) -> None:
+        """Take back the answers to prompt n and all after it."""
+
+    def check(self) -> None:
+        """Raise Unavailable if something could not be kept."""
+
+
+class Leave(StrEnum):
+    """How a live run was left."""
+
+    DONE = "done"
+    AGAIN = "again"
+    INTERRUPTED = "interrupted"
+    FAILED = "failed"
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """All that a live run is told beforehand.
+
+    countdown_s: whole seconds before the first cue. check_strings: begin with the open strings.
+    notice: one line shown before the first cue, for example the caution of the day.
+    rest_at_s, rest_words: after so many seconds of this run the reminder to rest is shown; None for never.
+    passed_before: runs of this drill that met its figures just before. stay: at the end wait for a key.
+    """
+
+    exercise: Exercise
+    guitar: Guitar
+    player: str
+    simulated: bool = False
+    language: Language = Language.ENGLISH
+    accidentals: Accidentals = Accidentals.SHARPS
+    countdown_s: int = 3
+    check_strings: bool = False
+    notice: str = ""
+    rest_at_s: float | None = None
+    rest_words: str = ""
+    passed_before: int = 0
+    stay: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """What came of a live run. Times of answers are seconds from the start of the take.
+
+    strings_ok: what the check of the open strings found, None if there was none.
+    failure: what made it impossible to go on; everything up to then is kept.
+    """
+
+    answers: tuple[Answer, ...]
+    summary: Summary
+    ended_early: bool
+    played_s: float
+    leave: Leave
+    strings_ok: bool | None = None
+    failure: BadInput | None = None
+
+
+class LiveRun:
+    """One run of an exercise, live. Everything it touches is handed in; `play` runs it to its end.
+
+    orders: what a key asks for, given the open prompt and the stage.
+    on_cue: told of every cue, with the time on the clock (a virtual guitar answers it).
+    """
+
+    def __init__(
+        self,
+        setting: Setting,
+        *,
+        source: Source,
+        clock: Clock,
+        recorder: Recorder,
+        record: Record,
+        view: View,
+        orders: Callable[[str, Prompt | None, Stage], Control | None],
+        on_cue: Callable[[Prompt, float], None] | None = None,
+        poll_s: float = POLL_S,
+    ) -> None:
+        """Make ready; nothing is heard or shown before `play`."""
+        self._setting = setting
+        self._source = source
+        self._clock = clock
+        self._recorder = recorder
+        self._record = record
+        self._view = view
+        self._orders = orders
+        self._on_cue = on_cue
+        self._poll_s = poll_s
+        guitar = setting.guitar
+        self._decoder = Decoder(guitar.neck, guitar.channels, guitar.bend_range_semitones)
+        self._run = Run(setting.exercise)
+        self._pedals = PedalListener(guitar.controls)
+        self._signals = SignalListener(guitar.signals, guitar.signal_within_s)
+        self._entry = NameEntry(setting.language)
+        self._origin_s = clock.now_s()
+        self._stage = Stage.COUNTDOWN
+        self._count_from_s = 0.0
+        self._paused_count_s: float | None = None
+        self._check: OpenStringCheck | None = None
+        self._strings_ok: bool | None = None
+        self._last: LastAnswer | None = None
+        self._message = setting.notice
+        self._rest_told = False
+        self._leave: Leave | None = None
+        self._ended_at_s: float | None = None
+        self._early = False
+        self._uncued: Prompt | None = None  # cued, but not shown yet
+        self._dirty = True
+        self._drawn_s = -1.0
+
+    def play(self) -> Finished:
+        """Run to the end, an order to stop, an interruption or a failure; all that was done is kept."""
+        failure: BadInput | None = None
+        try:
+            self._begin()
+            while self._leave is None:
+                self._step()
+                self._clock.wait_s(self._poll_s)
+        except BadInput as error:
+            self._leave, failure = Leave.FAILED, error
+        self._finish()
+        return Finished(
+            answers=self._run.answers,
+            summary=self._summary(),
+            ended_early=self._early,
+            played_s=self._run.elapsed_s(self._now_s()),
+            leave=self._leave or Leave.DONE,
+            strings_ok=self._strings_ok,
+            failure=failure,
+        )
+
+    def interrupt(self) -> None:
+        """Stop after the turn of the loop that is under way; may be called from a signal handler."""
+        self._leave = Leave.INTERRUPTED
+
+    # One turn of the loop.
+
+    def _begin(self) -> None:
+        self._source.poll()  # what lay in the queue before belongs to no run
+        self._origin_s = self._clock.now_s()
+        if self._setting.check_strings:
+            self._stage = Stage.CHECKING
+            self._check = OpenStringCheck(self._setting.guitar, self._setting.language, 0.0)
+            self._message = self._check.message
+        else:
+            self._count_down(0.0)
+        self._draw(0.0)
+
+    def _step(self) -> None:
+        for time_s, data in self._source.poll():
+            self._message_came(time_s - self._origin_s, data)
+        now_s = self._now_s()
+        for event in self._decoder.advance(now_s):
+            self._heard(event)
+        keys = self._view.keys()
+        for key in keys:
+            self._key(key, now_s)
+        self._tick(now_s)
+        if self._dirty or now_s - self._drawn_s >= REFRESH_S:
+            self._watch()
+            self._draw(now_s)
+
+    def _message_came(self, time_s: float, data: bytes) -> None:
+        self._recorder.message(time_s, data)
+        control = self._pedals.hear(data)
+        if control is not None:
+            self._order(control, time_s)
+        for event in self._decoder.feed(time_s, data):
+            self._heard(event)
+
+    def _heard(self, event: HeardEvent) -> None:
+        if isinstance(event, HearingWarning):
+            self._say(event.message)
+            return
+        if isinstance(event, Note):
+            if self._check is not None and self._stage is Stage.CHECKING:
+                self._check.hear(event)
+                self._message = self._check.message
+                self._dirty = True
+            signal = self._signals.hear(event)
+            if signal is not None:
+                self._signalled(*signal, event.onset_s)
+                return
+        self._take(self._run.hear(event))
+
+    def _signalled(self, control: Control, note_ids: tuple[int, int], time_s: float) -> None:
+        for note_id in note_ids:
+            self._take(self._run.withdraw(note_id))
+        self._order(control, time_s)
+
+    def _tick(self, now_s: float) -> None:
+        if self._stage is Stage.CHECKING and self._check is not None:
+            for check in self._check.strings:
+                cents = self._decoder.cents_of(check.string)
+                if self._check.heard_open(check.string) and cents is not None and cents != check.cents:
+                    self._check.tune(check.string, cents)
+                    self._dirty = True
+            if self._check.done(now_s):
+                self._end_check(now_s)
+        elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None:
+            if now_s - self._count_from_s >= self._setting.countdown_s:
+                self._stage = Stage.ASKING
+                self._take(self._run.start(now_s))
+        elif self._stage is Stage.ASKING:
+            self._take(self._run.tick(now_s))
+            self._name_typed(self._entry.tick(now_s))
+            rest_at_s = self._setting.rest_at_s
+            if rest_at_s is not None and not self._rest_told and self._run.elapsed_s(now_s) >= rest_at_s:
+                self._rest_told = True
+                self._say(self._setting.rest_words)
+        if self._ended_at_s is not None and now_s - self._ended_at_s >= AFTERMATH_S:
+            if self._stage is not Stage.ENDED:
+                self._stage, self._dirty = Stage.ENDED, True
+                self._draw(now_s)
+            if not self._setting.stay:
+                self._leave = Leave.DONE
+
+    def _watch(self) -> None:
+        """Look after what may go wrong outside; anything found ends the run, with its answers kept."""
+        self._recorder.check()
+        self._record.check()
+        if self._stage is not Stage.ENDED and not self._source.connected():
+            raise Unavailable(
+                "the guitar's MIDI port has gone; the run is kept up to here",
+                allowed="plug the guitar in, look at `midifret ports`, and start the drill again",
+            )
+
+    # Orders.
+
+    def _key(self, key: str, now_s: float) -> None:
+        if key == "ctrl-c":
+            return self.interrupt()
+        self._dirty = True
+        prompt = self._run.prompt
+        control = self._orders(key, prompt, self._stage)
+        if control is not None:
+            self._order(control, now_s)
+        elif self._stage is Stage.ASKING and prompt is not None and prompt.judged is Judged.NAME:
+            self._name_typed(self._entry.key(key, now_s))
+
+    def _name_typed(self, named: NamedAnswer | None) -> None:
+        if named is not None:
+            self._recorder.typed(named.typed, named.time_s)
+            self._take(self._run.type_name(named.typed, named.pitch_class, named.time_s))
+
+    def _order(self, control: Control, time_s: float) -> None:
+        self._dirty = True
+        if control is Control.QUIT:
+            self._leave = Leave.DONE
+        elif control is Control.AGAIN:
+            self._leave = Leave.AGAIN
+        elif self._stage is Stage.CHECKING:
+            self._end_check(time_s)
+        elif self._stage is Stage.COUNTDOWN:
+            self._order_in_countdown(control, time_s)
+        elif self._stage is Stage.ENDED:
+            self._leave = Leave.DONE
+        elif control is Control.NEXT:
+            self._resume(time_s)
+            self._recorder.mark(MarkKind.SKIP, time_s)
+            self._take(self._run.skip(time_s))
+        elif self._stage is Stage.PAUSED:
+            self._resume(time_s)
+        elif control is Control.PAUSE:
+            self._take(self._run.pause(time_s))
+            self._recorder.mark(MarkKind.PAUSE, time_s)
+            self._entry.clear()
+            self._stage = Stage.PAUSED
+
+    def _order_in_countdown(self, control: Control, time_s: float) -> None:
+        if self._paused_count_s is not None:
+            self._count_from_s += time_s - self._paused_count_s
+            self._paused_count_s = None
+        elif control is Control.PAUSE:
+            self._paused_count_s = time_s
+        else:
+            self._count_from_s = time_s - self._setting.countdown_s
+
+    def _resume(self, time_s: float) -> None:
+        if self._stage is Stage.PAUSED:
+            self._take(self._run.resume(time_s))
+            self._recorder.mark(MarkKind.RESUME, time_s)
+            self._stage = Stage.ASKING
+
+    def _end_check(self, now_s: float) -> None:
+        assert self._check is not None
+        self._strings_ok = self._check.passed
+        self._message = " ".join(part for part in (self._check.verdict(), self._setting.notice) if part)
+        self._count_down(now_s)
+
+    def _count_down(self, now_s: float) -> None:
+        self._stage, self._count_from_s, self._dirty = Stage.COUNTDOWN, now_s, True
+
+    # What the run says.
+
+    def _take(self, outputs: Sequence[Output]) -> None:
+        for output in outputs:
+            self._dirty = True
+            match output:
+                case Cued(prompt, time_s):
+                    self._recorder.cue(prompt.n, time_s)
+                    self._uncued = prompt
+                    if self._on_cue is not None:
+                        self._on_cue(prompt, time_s + self._origin_s)
+                case Judgement():
+                    self._last = self._last_answer(output)
+                    if self._message != self._setting.rest_words:
+                        self._message = ""
+                case Closed(answer):
+                    self._record.answer(answer)
+                case Withdrawn(n):
+                    self._record.withdraw(n)
+                    self._ended_at_s = None
+                    self._last = None
+                case Ended(time_s, early):
+                    self._ended_at_s, self._early = self._now_s(), early
+
+    def _last_answer(self, judgement: Judgement) -> LastAnswer:
+        prompt, note = judgement.prompt, judgement.note
+        language = self._setting.language
+        played_name = ""
+        if note is not None:
+            played_name = pitch_name(spell(note.midi, self._setting.accidentals)[0], language)
+        return LastAnswer(
+            n=prompt.n,
+            verdict=judgement.verdict,
+            asked=prompt.places,
+            played=note.place if note is not None else None,
+            name=pitch_name(prompt.pitch, language),
+            played_name=played_name,
+            typed=judgement.typed,
+            first=judgement.first,
+            response_s=judgement.response_s,
+        )
+
+    def _say(self, message: str) -> None:
+        self._message, self._dirty = message, True
+
+    # The screen.
+
+    def _draw(self, now_s: float) -> None:
+        self._dirty, self._drawn_s = False, now_s
+        self._view.show(self._screen(now_s))
+        if self._uncued is not None:
+            prompt, self._uncued = self._uncued, None
+            shown_s = self._now_s()
+            if self._run.prompt is prompt:
+                self._run.shown(prompt.n, shown_s)
+                self._recorder.cue(prompt.n, shown_s)
+
+    def _screen(self, now_s: float) -> Screen:
+        run, setting = self._run, self._setting
+        count = None
+        if self._stage is Stage.COUNTDOWN:
+            at_s = now_s if self._paused_count_s is None else self._paused_count_s
+            left_s = setting.countdown_s - (at_s - self._count_from_s)
+            count = max(1, math.ceil(left_s))
+        return Screen(
+            stage=self._stage,
+            exercise=setting.exercise,
+            guitar=setting.guitar,
+            player=setting.player,
+            simulated=setting.simulated,
+            language=setting.language,
+            accidentals=setting.accidentals,
+            prompt=run.prompt,
+            answered=run.answered,
+            right=sum(answer.right for answer in run.answers),
+            prompt_s=run.prompt_s(now_s),
+            elapsed_s=run.elapsed_s(now_s),
+            count=count,
+            typed=self._entry.text,
+            last=self._last,
+            message=self._message,
+            checks=self._check.strings if self._check is not None and self._stage is Stage.CHECKING else (),
+            summary=self._summary() if self._stage is Stage.ENDED else None,
+        )
+
+    # The end.
+
+    def _finish(self) -> None:
+        """Close the run in its machine, take and book, whatever made it end."""
+        if self._run.phase is not Phase.ENDED:
+            now_s = self._now_s()
+            if self._run.phase is Phase.PAUSED:
+                self._recorder.mark(MarkKind.RESUME, now_s)
+            self._take(self._run.end(now_s))
+            self._recorder.mark(MarkKind.ENDED_EARLY, now_s)
+            self._early = True
+
+    def _summary(self) -> Summary:
+        return summarise(self._setting.exercise, self._run.answers, passed_before=self._setting.passed_before)
+
+    def _now_s(self) -> float:
+        return self._clock.now_s() - self._origin_s

@@ -1,0 +1,317 @@
+"""The live loop with a scripted source, a simulated clock and a view that remembers."""
+
+from collections.abc import Callable
+
+import pytest
+
+from midifret.clock import SimulatedClock
+from midifret.gear.guitar import ControlBinding, Guitar, SignalBinding
+from midifret.neck import Neck, Tuning
+from midifret.play.recording import MarkKind
+from midifret.session.live import Finished, Leave, LiveRun, Setting
+from midifret.session.screen import Screen, Stage, View
+from midifret.show.keys import control_for
+from midifret.terms import (
+    Answer,
+    CueKind,
+    Exercise,
+    Judged,
+    Place,
+    Prompt,
+    SpelledPitch,
+    TimedMessage,
+    Unavailable,
+    Verdict,
+)
+from midifret.terms.control import Control
+
+NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
+GUITAR = Guitar(
+    "test",
+    "Test",
+    NECK,
+    (1, 2, 3, 4, 5, 6) + (None,) * 10,
+    controls=(ControlBinding(Control.NEXT, is_program=False, number=64),),
+    signals=(SignalBinding(Control.PAUSE, (Place(6, 0), Place(1, 0))),),
+)
+POLL_S = 0.005
+
+
+def exercise(*asked: str, naming: bool = False, limit_s: float | None = None) -> Exercise:
+    prompts = tuple(
+        Prompt(
+            n,
+            (CueKind.NAME,),
+            Judged.NAME if naming else Judged.PLACE,
+            (Place.parse(text),),
+            (NECK.midi(Place.parse(text)),),
+            SpelledPitch("C", 0, 4),
+        )
+        for n, text in enumerate(asked, start=1)
+    )
+    return Exercise("x", "X", "s", "t", (3, 5), Judged.PLACE, prompts, time_limit_s=limit_s)
+
+
+class Script:
+    """A source, a recorder, a record and a view in one: plays what it is given and keeps what it is told."""
+
+    def __init__(self, clock: SimulatedClock) -> None:
+        self.clock = clock
+        self.to_send: list[TimedMessage] = []
+        self.to_press: list[tuple[float, str]] = []
+        self.unplugged_s = 1e9
+        self.full_s = 1e9
+        self.messages: list[tuple[float, bytes]] = []
+        self.cues: dict[int, float] = {}
+        self.marks: list[tuple[MarkKind, float]] = []
+        self.names: list[tuple[str, float]] = []
+        self.answers: dict[int, Answer] = {}
+        self.screens: list[Screen] = []
+
+    def pluck(self, time_s: float, place: str) -> None:
+        where = Place.parse(place)
+        midi = NECK.midi(where)
+        self.to_send.append(TimedMessage(time_s, bytes((0x90 + where.string - 1, midi, 80))))
+        self.to_send.append(TimedMessage(time_s + 0.2, bytes((0x80 + where.string - 1, midi, 0))))
+        self.to_send.sort()
+
+    def poll(self) -> list[TimedMessage]:
+        due = [message for message in self.to_send if message.time_s <= self.clock.now_s()]
+        self.to_send = self.to_send[len(due) :]
+        return due
+
+    def connected(self) -> bool:
+        return self.clock.now_s() < self.unplugged_s
+
+    def message(self, time_s: float, data: bytes) -> None:
+        self.messages.append((time_s, data))
+
+    def cue(self, n: int, time_s: float) -> None:
+        self.cues[n] = time_s
+
+    def mark(self, kind: MarkKind, time_s: float) -> None:
+        self.marks.append((kind, time_s))
+
+    def typed(self, name: str, time_s: float) -> None:
+        self.names.append((name, time_s))
+
+    def check(self) -> None:
+        if self.clock.now_s() >= self.full_s:
+            raise Unavailable("the disk is full")
+
+    def answer(self, answer: Answer) -> None:
+        self.answers[answer.n] = answer
+
+    def withdraw(self, n: int) -> None:
+        self.answers = {m: answer for m, answer in self.answers.items() if m < n}
+
+    def keys(self) -> list[str]:
+        due = [key for time_s, key in self.to_press if time_s <= self.clock.now_s()]
+        self.to_press = self.to_press[len(due) :]
+        return due
+
+    def show(self, screen: Screen) -> None:
+        self.screens.append(screen)
+
+
+def play(
+    setting: Setting, prepare: Callable[[Script], None], *, give_up_s: float = 60.0
+) -> tuple[Finished, Script]:
+    """Play a setting against a script; times in the script are on a clock that starts at 0."""
+    clock = SimulatedClock()
+    script = Script(clock)
+    prepare(script)
+    script.to_press.append((give_up_s, "ctrl-c"))
+    live = LiveRun(
+        setting,
+        source=script,
+        clock=clock,
+        recorder=script,
+        record=script,
+        view=_view(script),
+        orders=control_for,
+        poll_s=POLL_S,
+    )
+    return live.play(), script
+
+
+def _view(script: Script) -> View:
+    class Remembering(View):
+        def show(self, screen: Screen) -> None:
+            script.show(screen)
+
+        def keys(self) -> list[str]:
+            return script.keys()
+
+    return Remembering()
+
+
+def setting(asked: Exercise, **fields: object) -> Setting:
+    return Setting(asked, GUITAR, "me", **fields)  # type: ignore[arg-type]
+
+
+def test_a_run_from_bytes_to_answers() -> None:
+    def prepare(script: Script) -> None:
+        script.pluck(1.0, "1:1")  # in the countdown: counts for nothing
+        script.pluck(4.0, "6:5")
+        script.pluck(5.0, "5:6")
+        script.pluck(5.5, "5:5")
+
+    finished, script = play(setting(exercise("6:5", "5:5")), prepare)
+    assert [answer.verdict for answer in finished.answers] == [Verdict.RIGHT, Verdict.FRET_OFF]
+    assert finished.leave is Leave.DONE
+    assert not finished.ended_early
+    assert list(script.answers.values()) == list(finished.answers)
+    assert script.cues == {1: pytest.approx(3.0, abs=POLL_S), 2: pytest.approx(4.0, abs=POLL_S)}
+    assert finished.answers[0].response_s == pytest.approx(1.0, abs=2 * POLL_S)
+    assert [screen.stage for screen in script.screens][-1] is Stage.ENDED
+    assert len([data for _, data in script.messages if data[0] & 0xF0 == 0x90]) == 4
+
+
+def test_the_countdown_counts_down() -> None:
+    _, script = play(setting(exercise("6:5")), lambda s: s.pluck(4.0, "6:5"))
+    counts = [screen.count for screen in script.screens if screen.stage is Stage.COUNTDOWN]
+    assert sorted(set(counts), key=counts.index) == [3, 2, 1]
+
+
+def test_pause_by_key_and_by_signal_and_next_by_pedal() -> None:
+    def prepare(script: Script) -> None:
+        script.to_press = [(4.0, " "), (8.0, " ")]
+        script.pluck(6.0, "6:5")  # while paused
+        script.pluck(8.5, "6:5")
+        script.pluck(9.0, "6:0")  # a signal: both at once
+        script.pluck(9.03, "1:0")
+        script.pluck(12.0, "1:0")
+        script.pluck(12.02, "6:0")
+        script.to_send.append(TimedMessage(13.0, bytes((0xB5, 64, 127))))  # pedal: next
+        script.to_send.append(TimedMessage(13.1, bytes((0xB5, 64, 100))))  # still down: no second order
+        script.to_send.sort()
+        script.pluck(14.0, "4:5")
+
+    finished, script = play(setting(exercise("6:5", "5:5", "4:5")), prepare)
+    verdicts = [answer.verdict for answer in finished.answers]
+    assert verdicts == [Verdict.RIGHT, Verdict.MISSED, Verdict.RIGHT]
+    assert finished.answers[1].skipped
+    assert finished.answers[0].response_s == pytest.approx(1.5, abs=3 * POLL_S)  # 3.0-4.0 and 8.0-8.5
+    kinds = [kind for kind, _ in script.marks]
+    assert kinds == [MarkKind.PAUSE, MarkKind.RESUME, MarkKind.PAUSE, MarkKind.RESUME, MarkKind.SKIP]
+
+
+def test_a_paused_screen_and_a_quit_keep_what_was_done() -> None:
+    def prepare(script: Script) -> None:
+        script.pluck(4.0, "6:5")
+        script.pluck(5.0, "5:6")
+        script.to_press = [(6.0, " "), (7.0, "q")]
+
+    finished, script = play(setting(exercise("6:5", "5:5", "4:5")), prepare)
+    assert [answer.verdict for answer in script.answers.values()] == [Verdict.RIGHT, Verdict.FRET_OFF]
+    assert finished.ended_early
+    assert script.marks[-1][0] is MarkKind.ENDED_EARLY
+
+
+def test_again() -> None:
+    finished, _ = play(setting(exercise("6:5")), lambda s: s.to_press.append((4.0, "a")))
+    assert finished.leave is Leave.AGAIN
+
+
+def test_an_interruption_keeps_what_was_done() -> None:
+    def prepare(script: Script) -> None:
+        script.pluck(4.0, "6:5")
+        script.to_press = [(5.0, "ctrl-c")]
+
+    finished, script = play(setting(exercise("6:5", "5:5")), prepare)
+    assert finished.leave is Leave.INTERRUPTED
+    assert list(script.answers) == [1]
+
+
+@pytest.mark.parametrize("what", ["unplugged_s", "full_s"])
+def test_a_failure_outside_ends_the_run_and_keeps_what_was_done(what: str) -> None:
+    def prepare(script: Script) -> None:
+        script.pluck(4.0, "6:5")
+        setattr(script, what, 5.0)
+
+    finished, script = play(setting(exercise("6:5", "5:5")), prepare)
+    assert finished.leave is Leave.FAILED
+    assert finished.failure is not None
+    assert list(script.answers) == [1]
+
+
+def test_a_typed_name() -> None:
+    def prepare(script: Script) -> None:
+        script.to_press = [(4.0, "g"), (4.1, "b"), (5.0, "f"), (5.2, "#")]
+
+    finished, script = play(setting(exercise("6:2", "1:2", naming=True)), prepare)
+    assert [answer.typed for answer in finished.answers] == ["gb", "f#"]
+    assert [answer.verdict for answer in finished.answers] == [Verdict.RIGHT, Verdict.RIGHT]
+    assert [name for name, _ in script.names] == ["gb", "f#"]
+
+
+def test_a_bare_letter_counts_after_a_pause_or_with_enter() -> None:
+    def prepare(script: Script) -> None:
+        script.to_press = [(4.0, "a"), (6.0, "d"), (6.2, "enter")]
+
+    finished, _ = play(setting(exercise("6:5", "5:5", naming=True)), prepare)
+    assert [answer.typed for answer in finished.answers] == ["a", "d"]
+    assert finished.answers[0].response_s == pytest.approx(1.0, abs=2 * POLL_S)
+
+
+def test_the_open_strings_are_checked() -> None:
+    def prepare(script: Script) -> None:
+        for string in range(1, 7):
+            script.pluck(0.5 * string, f"{string}:0")
+        script.to_send.append(
+            TimedMessage(0.55, bytes((0xE0, 0, 64 + 8)))
+        )  # string 1: 1024/8192*2 = 25 cents
+        script.to_send.append(TimedMessage(4.0, bytes((0xE0, 0, 64))))  # tuned
+        script.pluck(4.1, "1:0")
+        script.to_send.sort()
+        script.pluck(9.0, "6:5")
+
+    finished, script = play(setting(exercise("6:5"), check_strings=True), prepare)
+    assert finished.strings_ok is True
+    states = [screen.checks[0].state for screen in script.screens if screen.checks]
+    assert states[0] == "waiting"
+    assert "heard, 25 cents sharp" in states
+    assert finished.answers[0].verdict is Verdict.RIGHT
+
+
+def test_a_string_that_does_not_arrive_is_named() -> None:
+    def prepare(script: Script) -> None:
+        for string in range(1, 6):
+            script.pluck(0.5 * string, f"{string}:0")
+        script.pluck(15.0, "6:5")
+
+    finished, script = play(setting(exercise("6:5"), check_strings=True), prepare)
+    assert finished.strings_ok is False
+    assert any("not heard: 6 (E)" in screen.message for screen in script.screens)
+
+
+def test_the_reminder_to_rest_comes_once() -> None:
+    def prepare(script: Script) -> None:
+        script.pluck(10.0, "6:5")
+        script.pluck(11.0, "5:5")
+
+    _, script = play(
+        setting(exercise("6:5", "5:5", "4:5"), rest_at_s=5.0, rest_words="Rest your hands."),
+        prepare,
+        give_up_s=20.0,
+    )
+    assert any(screen.message == "Rest your hands." for screen in script.screens)
+
+
+def test_a_note_bent_at_once_is_judged_by_the_fret_it_reaches() -> None:
+    def prepare(script: Script) -> None:
+        script.to_send = [
+            TimedMessage(4.0, bytes((0x95, 44, 80))),  # sixth string, fret 4
+            TimedMessage(4.01, bytes((0xE5, 0, 96))),  # bent a semitone up: fret 5
+        ]
+
+    finished, script = play(setting(exercise("6:5")), prepare)
+    assert [answer.verdict for answer in finished.answers] == [Verdict.RIGHT]
+    assert script.answers[1].verdict is Verdict.RIGHT
+    assert finished.leave is Leave.DONE
+
+
+def test_time_limits_run_out_live() -> None:
+    finished, _ = play(setting(exercise("6:5", "5:5", limit_s=1.0)), lambda s: s.pluck(4.5, "5:5"))
+    assert [answer.verdict for answer in finished.answers] == [Verdict.MISSED, Verdict.RIGHT]

@@ -1,6 +1,5 @@
 """The screen of a live run as rows of text: what stands where, at any size of terminal."""
 
-from midifret.neck import Language
 from midifret.session.screen import LastAnswer, Screen, Stage, StringCheck
 from midifret.show.keys import key_hints
 from midifret.show.letters import LEAST_ROWS, USUAL_ROWS, circled, fitting_text
@@ -33,6 +32,7 @@ from midifret.show.words import (
     seconds_words,
     shown_names,
     shown_place,
+    typed_shown,
     verdict_words,
 )
 from midifret.terms import CueKind, Exercise, Judged, Place, Prompt, Verdict
@@ -41,7 +41,7 @@ LEAST_WIDTH, LEAST_HEIGHT = 60, 16
 _MOST_LETTER_ROWS = 14
 _LEAST_BIG_ROWS = 5
 _GAP = 4
-_MOST_MESSAGE_ROWS = 2
+_MOST_MESSAGE_ROWS = 4
 
 
 def frame(screen: Screen, width: int, height: int, *, ascii_only: bool = False) -> Block:
@@ -81,7 +81,8 @@ def _bar(screen: Screen, width: int) -> Row:
 
 
 def _foot(screen: Screen, width: int) -> Block:
-    message = wrapped(screen.message, width, "message")[:_MOST_MESSAGE_ROWS] or (BLANK,)
+    most_rows = 2 if screen.stage is Stage.ASKING else _MOST_MESSAGE_ROWS
+    message = wrapped(screen.message, width, "message")[:most_rows] or (BLANK,)
     return (*message, fit(_keys(screen), width))
 
 
@@ -132,7 +133,7 @@ def _marks(screen: Screen) -> dict[Place, Mark]:
     marks: dict[Place, Mark] = {}
     last = screen.last
     if last is not None:
-        if last.verdict is not Verdict.RIGHT:
+        if last.verdict is not Verdict.RIGHT and not _still_to_find(screen, last):
             marks |= dict.fromkeys(last.asked, Mark.ASKED)
         if last.played is not None:
             marks[last.played] = Mark.RIGHT if last.verdict is Verdict.RIGHT else Mark.WRONG
@@ -148,10 +149,16 @@ def _marks(screen: Screen) -> dict[Place, Mark]:
     return marks
 
 
+def _still_to_find(screen: Screen, last: LastAnswer) -> bool:
+    """Whether the places of the last answer are those that the open prompt still wants found, each once."""
+    prompt = screen.prompt
+    return prompt is not None and prompt.each_once is not None and prompt.places == last.asked
+
+
 def _asked(screen: Screen, width: int) -> Row:
     """The places that would have been right, in words, where no neck shows them."""
     last = screen.last
-    if last is None or last.verdict in (Verdict.RIGHT, Verdict.MISSED):
+    if last is None or last.verdict in (Verdict.RIGHT, Verdict.MISSED) or _still_to_find(screen, last):
         return BLANK
     return fit(row(f"Asked: {places_words(last.asked)}."), width)
 
@@ -162,7 +169,7 @@ def _verdict(screen: Screen, width: int) -> Row:
         return BLANK
     right = last.verdict is Verdict.RIGHT
     sign, style = (" ✓ ", "right") if right else (" ✗ ", "wrong")
-    words = verdict_words(last, screen.guitar.neck)
+    words = verdict_words(last, screen.guitar.neck, screen.language)
     time = f"  {seconds_words(last.response_s)}" if last.response_s is not None and last.first else ""
     return fit(row(Span(sign, f"{style} mark"), Span(f" {words}", style), Span(time, "quiet")), width)
 
@@ -247,25 +254,11 @@ def staff_compass(exercise: Exercise) -> tuple[int, int]:
     return min(steps, default=0), max(steps, default=8)
 
 
-def typed_shown(typed: str, language: Language) -> str:
-    """Letters typed so far, as a name is written: f# becomes F♯ in English, sib becomes si♭ in fixed-do."""
-    if language is Language.GERMAN:
-        return typed[:1].upper() + typed[1:].lower()
-    if language is Language.FIXED_DO:
-        stem = typed.lower()
-        signs = ""
-        while stem and stem[-1] in "#b":
-            signs = ("♯" if stem[-1] == "#" else "♭") + signs
-            stem = stem[:-1]
-        return stem + signs
-    return typed[:1].upper() + typed[1:].lower().replace("#", "♯").replace("b", "♭")
-
-
 # --- the other stages -----------------------------------------------------------------------------
 
 
 def _checking(screen: Screen, width: int) -> Block:
-    lines: list[Row] = [row(Span("Pluck each open string once.", "big")), BLANK]
+    lines: list[Row] = [row(Span("The open strings", "big")), BLANK]
     lines += [_check_row(check) for check in screen.checks]
     return centred(tuple(lines), width)
 
@@ -360,7 +353,7 @@ def _compact(screen: Screen, width: int, height: int) -> Block:
         case Stage.COUNTDOWN:
             lines.append(row(Span(f"{screen.count or ''}", "big")))
         case Stage.CHECKING:
-            lines.append(row(Span("Pluck each open string once.", "big")))
+            lines.append(row(Span("The open strings", "big")))
             lines += [fit(_check_row(check), width) for check in screen.checks]
         case Stage.ENDED:
             lines.append(row(Span("The run is over.", "big")))
@@ -378,5 +371,5 @@ def _compact_verdict(screen: Screen, width: int) -> Block:
     if last is None:
         return ()
     right = last.verdict is Verdict.RIGHT
-    words = ("✓ " if right else "✗ ") + verdict_words(last, screen.guitar.neck)
+    words = ("✓ " if right else "✗ ") + verdict_words(last, screen.guitar.neck, screen.language)
     return wrapped(words, width, "right" if right else "wrong")

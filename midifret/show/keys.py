@@ -42,6 +42,8 @@ def control_for(key: str, prompt: Prompt | None, stage: Stage) -> Control | None
     typing = stage is Stage.ASKING and prompt is not None and prompt.judged is Judged.NAME
     if typing:
         return _ANYWHERE.get(key)
+    if stage is Stage.COUNTDOWN and key == "enter":
+        return Control.START
     if stage in (Stage.CHECKING, Stage.ENDED):
         if key in ("enter", " ", "tab"):
             return Control.NEXT if stage is Stage.ENDED else Control.START
@@ -58,13 +60,13 @@ def key_hints(prompt: Prompt | None, stage: Stage) -> tuple[tuple[str, str], ...
         case Stage.CHECKING:
             return (("enter", "go on without the check"), ("q", "quit"))
         case Stage.COUNTDOWN:
-            return (("space", "pause"), ("a", "from the start"), ("q", "quit"))
+            return (("enter", "start now"), ("space", "pause, go on"), ("q", "quit"))
         case Stage.PAUSED:
             return (("space", "go on"), ("n", "next"), ("a", "again"), ("q", "quit"))
         case Stage.ENDED:
             return (("enter", "go on"), ("a", "again"), ("q", "quit"))
     if prompt is not None and prompt.judged is Judged.NAME:
-        return (("enter", "answer"), ("space", "pause, then a again, q quit"), ("tab", "next"))
+        return (("letters", "name it"), ("space", "pause, then a again, q quit"), ("tab", "next"))
     return (("space", "pause"), ("n", "next"), ("a", "again"), ("q", "quit"))
 
 

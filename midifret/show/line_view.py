@@ -120,7 +120,7 @@ def _verdict_line(last: LastAnswer, screen: Screen, total: int) -> str:
         start += f" {seconds_words(last.response_s)}"
     if last.verdict is Verdict.RIGHT:
         return start
-    return f"{start}: {verdict_words(last, screen.guitar.neck)}"
+    return f"{start}: {verdict_words(last, screen.guitar.neck, screen.language)}"
 
 
 def _end_lines(screen: Screen) -> list[str]:

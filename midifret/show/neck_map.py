@@ -57,8 +57,7 @@ def share_map(figures: tuple[PlaceFigure, ...], width: int) -> Block:
 
     def cell(figure: PlaceFigure, _cell: int) -> tuple[str, int]:
         grade = _grade(1 - figure.accuracy, _WRONG_SHARES)
-        per_cent = f"{100 * figure.accuracy:.0f}"
-        return per_cent, grade
+        return str(int(100 * figure.accuracy)), grade  # rounded down: only all is called 100
 
     return _map(figures, width, cell)
 

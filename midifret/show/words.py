@@ -40,6 +40,7 @@ _INTERVALS = (
     "minor seventh",
     "major seventh",
 )
+_MOST_PLACES_TOLD = 2
 _NUMBERS = ("no", "one", "two", "three", "four", "five")
 
 
@@ -146,13 +147,29 @@ def shown_place(prompt: Prompt) -> Place | None:
     return prompt.places[0] if CueKind.PLACE in prompt.cue else None
 
 
-def verdict_words(last: LastAnswer, neck: Neck) -> str:
+def typed_shown(typed: str, language: Language) -> str:
+    """Letters typed so far, as a name is written: f# becomes F♯ in English, sib becomes si♭ in fixed-do."""
+    if language is Language.GERMAN:
+        return typed[:1].upper() + typed[1:].lower()
+    if language is Language.FIXED_DO:
+        stem = typed.lower()
+        signs = ""
+        while stem and stem[-1] in "#b":
+            signs = ("♯" if stem[-1] == "#" else "♭") + signs
+            stem = stem[:-1]
+        return stem + signs
+    return typed[:1].upper() + typed[1:].lower().replace("#", "♯").replace("b", "♭")
+
+
+def verdict_words(last: LastAnswer, neck: Neck, language: Language) -> str:
     """The verdict on an answer in one or two sentences that say what to look for."""
     if last.verdict is Verdict.RIGHT:
         return "Right." if last.first else f"Right now: that is {last.name}."
     if last.typed:
-        return f"You typed {last.typed}; it is {last.name}."
+        return f"You typed {typed_shown(last.typed, language)}; it is {last.name}."
     if last.verdict is Verdict.MISSED:
+        if len(last.asked) > _MOST_PLACES_TOLD:
+            return f"No answer; asked was {last.name}."
         return f"No answer: {last.name} is on {places_words(last.asked)}."
     return _wrong_words(last, neck)
 
@@ -212,6 +229,8 @@ def seconds_words(seconds: float | None) -> str:
 
 
 def per_cent(share: float) -> str:
-    """A share from 0 to 1 in whole per cent; only a full one is called 100."""
+    """A share from 0 to 1 in whole per cent; only all is called 100, and only none is called 0."""
     rounded = round(100 * share)
+    if rounded == 0 and share > 0:
+        return "<1%"
     return f"{99 if rounded == 100 and share < 1 else rounded}%"

@@ -1,0 +1,222 @@
+"""Takes: a recording of what was played, kept as a Standard MIDI File that any music program opens."""
+
+import contextlib
+import io
+import os
+import tempfile
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+import mido
+
+from midifret.terms import TimedMessage, Unavailable
+from midifret.wire.smf import LARGEST_FILE_BYTES, read_smf
+
+TICKS_A_SECOND = 10_000
+_QUARTER_US = 500_000
+_TICKS_A_QUARTER = TICKS_A_SECOND * _QUARTER_US // 1_000_000
+_LONGEST_DELTA = 0x0FFFFFFF  # ticks between two events (SMF 1.0: four bytes of seven bits); 7.4 hours
+
+_META, _TEXT, _LYRIC, _MARKER, _CUE_POINT = 0xFF, 0x01, 0x05, 0x06, 0x07
+
+
+class MarkKind(StrEnum):
+    """What a marker in a take says."""
+
+    PAUSE = "pause"
+    RESUME = "resume"
+    ENDED_EARLY = "ended early"
+
+
+_MARK_TEXTS = frozenset(kind.value for kind in MarkKind)
+
+
+@dataclass(frozen=True, slots=True)
+class CuePoint:
+    """The moment at which prompt n was cued. time_s: from the start of the take."""
+
+    n: int
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A moment of a run that is no prompt."""
+
+    kind: MarkKind
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A note name typed as an answer."""
+
+    text: str
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """A recording, times in seconds from its start.
+
+    messages: channel messages in the order of time. drill, guitar: names, empty where the file gives none.
+    seed: of the drill, or None. cues: empty in a recording that knows of no prompts.
+    """
+
+    messages: tuple[TimedMessage, ...]
+    drill: str = ""
+    seed: int | None = None
+    guitar: str = ""
+    cues: tuple[CuePoint, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    typed: tuple[Typed, ...] = ()
+
+    @property
+    def end_s(self) -> float:
+        """The time of the last thing in it."""
+        times = [item.time_s for items in (self.cues, self.marks, self.typed) for item in items[-1:]]
+        return max([*times, *(message.time_s for message in self.messages[-1:])], default=0.0)
+
+
+def read_take(path: Path) -> Take:
+    """Read a take, or any Standard MIDI File of type 0 or 1.
+
+    Raises BadInput, with the byte where it can be told, for a file that is damaged or of another kind, and
+    Unavailable for one that cannot be opened.
+    """
+    name = str(path)
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE_BYTES + 1)
+    except OSError as error:
+        raise Unavailable(
+            f"{name}: {error.strerror or error}", allowed="a MIDI file that can be read"
+        ) from error
+    return parse_take(data, name)
+
+
+def parse_take(data: bytes, name: str) -> Take:
+    """Read the bytes of a take; see `read_take`. name: for errors."""
+    messages: list[TimedMessage] = []
+    cues: list[CuePoint] = []
+    marks: list[Mark] = []
+    lyrics: list[Typed] = []
+    texts: dict[str, str] = {}
+    for time_s, event in read_smf(data, name):
+        if event[0] != _META:
+            messages.append(TimedMessage(time_s, event))
+            continue
+        kind, text = event[1], _decode(event[2:])
+        if kind == _TEXT and time_s == 0.0:
+            key, colon, value = text.partition(": ")
+            if colon:
+                texts.setdefault(key, value)
+        elif kind == _CUE_POINT and text.isascii() and text.isdigit() and len(text) < 10:
+            cues.append(CuePoint(int(text), time_s))
+        elif kind == _MARKER and text in _MARK_TEXTS:
+            marks.append(Mark(MarkKind(text), time_s))
+        elif kind == _LYRIC:
+            lyrics.append(Typed(text, time_s))
+    seed = texts.get("seed", "")
+    drill = texts.get("drill", "")
+    return Take(
+        messages=tuple(messages),
+        drill=drill,
+        seed=int(seed) if seed.isascii() and seed.lstrip("-").isdigit() and len(seed) < 20 else None,
+        guitar=texts.get("guitar", ""),
+        cues=tuple(cues),
+        marks=tuple(marks),
+        typed=tuple(lyrics) if drill else (),  # in other people's files lyrics are words of a song
+    )
+
+
+def format_take(take: Take) -> bytes:
+    """Return a take as a Standard MIDI File of type 1: a track of texts and cues, and one of messages.
+
+    Names typed are lyrics: unlike text events, other programs show these at their moment under the notes, and
+    they cannot be mistaken for the texts at tick 0. What is not a whole channel message is left out.
+    """
+    notes: list[tuple[float, mido.Message]] = []
+    for time_s, data in take.messages:
+        with contextlib.suppress(ValueError):
+            message = mido.Message.from_bytes(data)
+            if hasattr(message, "channel"):
+                notes.append((time_s, message))
+    words = [
+        (0.0, mido.MetaMessage("set_tempo", tempo=_QUARTER_US)),
+        *((0.0, mido.MetaMessage("text", text=text)) for text in _head_lines(take)),
+        *((cue.time_s, mido.MetaMessage("cue_marker", text=str(cue.n))) for cue in take.cues),
+        *((mark.time_s, mido.MetaMessage("marker", text=mark.kind.value)) for mark in take.marks),
+        *((typed.time_s, mido.MetaMessage("lyrics", text=typed.text)) for typed in take.typed),
+    ]
+    words.sort(key=lambda item: item[0])
+    file = mido.MidiFile(type=1, ticks_per_beat=_TICKS_A_QUARTER, charset="utf-8")
+    file.tracks += [_track(words), _track(notes)]
+    written = io.BytesIO()
+    file.save(file=written)
+    return written.getvalue()
+
+
+def write_take(path: Path, take: Take) -> None:
+    """Write a take so that the file is there whole or not at all, readable by its owner only.
+
+    Raises Unavailable where the folder or the disk refuses; what was at `path` before is then untouched.
+    """
+    data = format_take(take)
+    temporary: Path | None = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)  # for the owner only
+        temporary = Path(name)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.replace(path)
+        _sync_folder(path.parent)
+    except OSError as error:
+        if temporary is not None:
+            with contextlib.suppress(OSError):
+                temporary.unlink()
+        raise Unavailable(
+            f"{path}: the take cannot be written: {error.strerror or error}",
+            allowed="free some disk space, or give yourself the right to write there",
+        ) from error
+
+
+def _head_lines(take: Take) -> list[str]:
+    lines = [f"drill: {take.drill}"] if take.drill else []
+    lines += [f"seed: {take.seed}"] if take.seed is not None else []
+    return lines + ([f"guitar: {take.guitar}"] if take.guitar else [])
+
+
+def _track(events: Iterable[tuple[float, mido.Message | mido.MetaMessage]]) -> mido.MidiTrack:
+    track = mido.MidiTrack()
+    last = 0
+    for time_s, message in events:
+        tick = max(last, round(time_s * TICKS_A_SECOND))
+        while tick - last > _LONGEST_DELTA:
+            track.append(mido.MetaMessage("text", text="", time=_LONGEST_DELTA))
+            last += _LONGEST_DELTA
+        message.time = tick - last
+        track.append(message)
+        last = tick
+    return track
+
+
+def _decode(data: bytes) -> str:
+    try:
+        return data.decode()
+    except UnicodeDecodeError:
+        return data.decode("latin-1")  # what older programs write
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new name last through a power cut, where the system can be asked for that."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

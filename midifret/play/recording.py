@@ -1,47 +1,13 @@
 """The same run from a recording: its notes, cue points and marks put in order and judged."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 
+from midifret.neck import parse_name
 from midifret.play.outputs import Output
 from midifret.play.run import Run
-from midifret.terms import Answer, Exercise, HeardEvent, Note
-
-
-class MarkKind(StrEnum):
-    """What a live run writes into its take beside cues and notes, so that it can be judged again."""
-
-    PAUSE = "pause"
-    RESUME = "resume"
-    SKIP = "skip"
-    ENDED_EARLY = "ended early"
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """One mark. time_s: from the start of the recording."""
-
-    kind: MarkKind
-    time_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class CuePoint:
-    """The cue of prompt n. time_s: from the start of the recording."""
-
-    n: int
-    time_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class TypedName:
-    """A name typed in a naming prompt. pitch_class: 0 is C. time_s: from the start of the recording."""
-
-    typed: str
-    pitch_class: int
-    time_s: float
-
+from midifret.terms import Answer, Exercise, HeardEvent, Note, SpelledPitch
+from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
 
 _Item = CuePoint | Mark | TypedName | HeardEvent
 # At one instant: what a note answers was cued before it; what it opens is cued after it.
@@ -97,8 +63,9 @@ def _feed(run: Run, time_s: float, item: _Item) -> list[Output]:
     match item:
         case CuePoint(n):
             return run.cue(n, time_s)
-        case TypedName(name, pitch_class):
-            return run.type_name(name, pitch_class, time_s)
+        case TypedName(name):
+            step, alter, _ = parse_name(name)
+            return run.type_name(name, SpelledPitch(step, alter, 4).pitch_class, time_s)
         case Mark(MarkKind.PAUSE):
             return run.pause(time_s)
         case Mark(MarkKind.RESUME):

@@ -11,7 +11,6 @@ from midifret.gear.guitar import Guitar
 from midifret.hear import Decoder
 from midifret.neck import Accidentals, Language, pitch_name, spell
 from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, Withdrawn, summarise
-from midifret.play.recording import MarkKind
 from midifret.session.controls import PedalListener, SignalListener
 from midifret.session.naming import NamedAnswer, NameEntry
 from midifret.session.screen import LastAnswer, Screen, Stage, View
@@ -30,6 +29,7 @@ from midifret.terms import (
 )
 from midifret.terms.control import Control
 from midifret.terms.figures import Summary
+from midifret.terms.marks import MarkKind
 
 # How long the loop sleeps when nothing came: the 1 ms polling of the driver's queue (feasibility: median
 # latency 1.1 ms, 99th percentile 2.1 ms).
@@ -63,7 +63,7 @@ class Recorder(Protocol):
         """Keep a pause, its end, a skip or an early end."""
 
     def typed(self, name: str, time_s: float) -> None:
-        """Keep a typed name."""
+        """Keep a typed name, in English."""
 
     def check(self) -> None:
         """Raise Unavailable if something could not be kept."""
@@ -317,8 +317,8 @@ class LiveRun:
 
     def _name_typed(self, named: NamedAnswer | None) -> None:
         if named is not None:
-            self._recorder.typed(named.typed, named.time_s)
-            self._take(self._run.type_name(named.typed, named.pitch_class, named.time_s))
+            self._recorder.typed(pitch_name(named.pitch, signs=False), named.time_s)
+            self._take(self._run.type_name(named.typed, named.pitch.pitch_class, named.time_s))
 
     def _order(self, control: Control, time_s: float) -> None:
         self._dirty = True

@@ -13,10 +13,10 @@ PAUSE_S = 0.8
 
 @dataclass(frozen=True, slots=True)
 class NamedAnswer:
-    """A finished name. pitch_class: 0 is C. time_s: when its last letter was typed."""
+    """A finished name. pitch: in octave 4. time_s: when its last letter was typed."""
 
     typed: str
-    pitch_class: int
+    pitch: SpelledPitch
     time_s: float
 
 
@@ -60,4 +60,4 @@ class NameEntry:
     def _finish(self) -> NamedAnswer:
         typed, self.text = self.text, ""
         step, alter, _ = parse_name(typed, self._language)
-        return NamedAnswer(typed, SpelledPitch(step, alter, 4).pitch_class, self._last_s)
+        return NamedAnswer(typed, SpelledPitch(step, alter, 4), self._last_s)

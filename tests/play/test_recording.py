@@ -2,7 +2,6 @@
 
 from midifret.neck import Neck, Tuning
 from midifret.play import Closed, Cued, Run, judge_recording
-from midifret.play.recording import CuePoint, Mark, MarkKind, TypedName
 from midifret.terms import (
     CueKind,
     Exercise,
@@ -13,6 +12,7 @@ from midifret.terms import (
     Prompt,
     SpelledPitch,
 )
+from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
 
 NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
 
@@ -104,7 +104,7 @@ def test_typed_names() -> None:
         exercise("6:5", "5:5", naming=True),
         [],
         cues=[CuePoint(1, 0.0), CuePoint(2, 2.0)],
-        typed=[TypedName("A", 9, 1.0), TypedName("E", 4, 3.0), TypedName("D", 2, 4.0)],
+        typed=[TypedName("A", 1.0), TypedName("E", 3.0), TypedName("D", 4.0)],
         end_s=5,
     )
     assert told(answers) == [("right", 1.0), ("wrong", 1.0)]

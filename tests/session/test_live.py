@@ -7,7 +7,6 @@ import pytest
 from midifret.clock import SimulatedClock
 from midifret.gear.guitar import ControlBinding, Guitar, SignalBinding
 from midifret.neck import Neck, Tuning
-from midifret.play.recording import MarkKind
 from midifret.session.live import Finished, Leave, LiveRun, Setting
 from midifret.session.screen import Screen, Stage, View
 from midifret.show.keys import control_for
@@ -24,6 +23,7 @@ from midifret.terms import (
     Verdict,
 )
 from midifret.terms.control import Control
+from midifret.terms.marks import MarkKind
 
 NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
 GUITAR = Guitar(
@@ -243,7 +243,7 @@ def test_a_typed_name() -> None:
     finished, script = play(setting(exercise("6:2", "1:2", naming=True)), prepare)
     assert [answer.typed for answer in finished.answers] == ["gb", "f#"]
     assert [answer.verdict for answer in finished.answers] == [Verdict.RIGHT, Verdict.RIGHT]
-    assert [name for name, _ in script.names] == ["gb", "f#"]
+    assert [name for name, _ in script.names] == ["Gb", "F#"]
 
 
 def test_a_bare_letter_counts_after_a_pause_or_with_enter() -> None:

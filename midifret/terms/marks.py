@@ -1,0 +1,37 @@
+"""What a take holds beside its messages, so that a run can be judged again from it."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class MarkKind(StrEnum):
+    """What a mark says."""
+
+    PAUSE = "pause"
+    RESUME = "resume"
+    SKIP = "skip"  # the player went on without answering
+    ENDED_EARLY = "ended early"
+
+
+@dataclass(frozen=True, slots=True)
+class CuePoint:
+    """The moment at which prompt n was cued. time_s: from the start of the take."""
+
+    n: int
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A moment of a run that is no prompt. time_s: from the start of the take."""
+
+    kind: MarkKind
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class TypedName:
+    """A note name typed as an answer, in English (F#, Bb). time_s: from the start of the take."""
+
+    name: str
+    time_s: float

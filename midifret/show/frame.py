@@ -117,11 +117,12 @@ def _asking(screen: Screen, width: int, height: int) -> Block:
     neck = small_neck(screen.guitar.neck, marks, width)
     below: Block = (*centred(neck, width), *centred((legend(marks.values()),), width))
     room = height - 2 - len(below)
-    if room < _LEAST_BIG_ROWS:
+    words, big = _cue(screen, width, max(room, _LEAST_BIG_ROWS))
+    if len(big) > room:
         below, room = centred((_asked(screen, width),), width), height - 3
-    words, big = _cue(screen, width, room)
+        words, big = _cue(screen, width, room)
     return (
-        *centred_vertically(centred(big, width), room),
+        *centred_vertically(centred(big[:room], width), room),
         *centred((fit(row(words), width),), width),
         *centred((_verdict(screen, width),), width),
         *below,

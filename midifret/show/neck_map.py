@@ -8,14 +8,15 @@ from midifret.terms import Place
 from midifret.terms.figures import PlaceFigure
 
 LEAST_STRINGS, LEAST_LAST_FRET = 6, 12
-# Blue for sure and quick, orange for unsure and slow, with rising lightness in between, so that the
-# order also holds in shades of grey; numbers and shading say the same without any colour.
-_COLOURS = (
-    "white on #08519c",
-    "white on #3182bd",
-    "black on #bdd7e7",
-    "black on #fdd0a2",
-    "black on #fd8d3c",
+# From dark blue (sure, quick) to light orange (unsure, slow): lightness rises all the way, so that the order
+# also holds in shades of grey and for every kind of colour blindness; numbers and shading say the same
+# without any colour. Text and ground differ by 4.5 : 1 or more, as WCAG 2.1 asks (1.4.3).
+COLOURS = (
+    "white on #08306b",
+    "white on #2f6ea8",
+    "black on #7fa3bf",
+    "black on #f2ae5c",
+    "black on #ffd79a",
 )
 _SHADES = (" ", " ", "░", "▒", "▓")
 # Upper edges of the grades. Seconds: beyond 2 to 3 s a fact is worked out, not recalled (review by
@@ -108,7 +109,7 @@ def _map(
             # The gap before a number stays bare of colour, so that numbers never touch.
             gap = body[: len(body) - columns.cell + 1] if len(body) >= columns.cell else " "
             inner = body[len(gap.strip()) :].rjust(columns.cell - 1)
-            spans += [gap, Span(inner, _COLOURS[grade])]
+            spans += [gap, Span(inner, COLOURS[grade])]
         lines.append(row(*spans))
     return tuple(lines)
 

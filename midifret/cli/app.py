@@ -1,0 +1,77 @@
+"""What the commands share: the home folder, settings and guitar that hold, and printing."""
+
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, TypeVar
+
+import click
+
+from midifret.files import Home
+from midifret.gear import Settings, load_guitar, load_settings
+from midifret.gear.guitar import Guitar
+from midifret.terms import BadInput
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+@dataclass(frozen=True)
+class App:
+    """One call of the program: where its files lie and what its settings say."""
+
+    home: Home
+
+    @cached_property
+    def settings(self) -> Settings:
+        """The settings; read when first asked for."""
+        return load_settings(self.home)
+
+    def guitar(self, name: str | None) -> Guitar:
+        """Return the guitar of that name, or the one that the settings name."""
+        return load_guitar(name or self.settings.guitar, self.home)
+
+    def recorded_guitar(self, asked: str | None, recorded: str) -> Guitar:
+        """Return the guitar asked for, else the one a take names, else the settings' own, with a warning."""
+        if asked or not recorded:
+            return self.guitar(asked)
+        try:
+            return load_guitar(recorded, self.home)
+        except BadInput:
+            guitar = self.guitar(None)
+            warn(f"the take was played on {recorded!r}, which is not set up here; heard as {guitar.name!r}")
+            return guitar
+
+
+def app_of(context: click.Context) -> App:
+    """Return the app of a command's context."""
+    return App(Home.of(context.obj))
+
+
+def guitar_option(command: Command) -> Command:
+    """Add --guitar."""
+    text = "The guitar to use; `midifret guitars` lists them."
+    return click.option("--guitar", metavar="NAME", default=None, help=text)(command)
+
+
+def player_option(command: Command) -> Command:
+    """Add --player."""
+    text = "Whose practice book; `midifret players` lists them."
+    return click.option("--player", metavar="NAME", default=None, help=text)(command)
+
+
+def json_option(command: Command) -> Command:
+    """Add --json."""
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")(command)
+
+
+def print_document(document: Any) -> None:
+    """Print one JSON document on standard output, and nothing else."""
+    json.dump(document, sys.stdout, ensure_ascii=False, indent=1)
+    sys.stdout.write("\n")
+
+
+def warn(message: str) -> None:
+    """Tell the person something on standard error."""
+    click.echo(f"midifret: {message}", err=True)

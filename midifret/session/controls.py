@@ -1,6 +1,7 @@
 """Orders given with both hands on the guitar: pedals, buttons, and plucked signals of two notes."""
 
 from collections import deque
+from collections.abc import Iterable
 
 from midifret.gear.guitar import ControlBinding, SignalBinding
 from midifret.terms import Note
@@ -77,3 +78,17 @@ class SignalListener:
                 return control, (before.id, note.id)
         self._recent.append(note)
         return None
+
+
+def without_signals(
+    notes: Iterable[Note], bindings: tuple[SignalBinding, ...], within_s: float
+) -> list[Note]:
+    """Leave out of a recording's notes, in the order of onsets, those that made up a signal."""
+    listener = SignalListener(bindings, within_s)
+    kept = list(notes)
+    signals: set[int] = set()
+    for note in kept:
+        signal = listener.hear(note)
+        if signal is not None:
+            signals.update(signal[1])
+    return [note for note in kept if note.id not in signals]

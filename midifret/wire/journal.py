@@ -30,14 +30,15 @@ _LONGEST_TIME = 1e9  # seconds; more is a damaged line
 
 
 class Journal:
-    """Takes down one run. `add` and its like may be called from the thread that hears: they only append to a
-    list in memory; a thread of the journal's own writes it out. The rest is for any other thread, or the end.
+    """Takes down one run, times in seconds from the start of its take.
+
+    `message`, `cue`, `mark`, `typed` and `check` may be called from the thread that hears: they touch nothing
+    but memory; a thread of the journal's own writes it out. The rest is for other threads, or for the end.
     """
 
     def __init__(
         self,
         take_path: Path,
-        start_s: float,
         *,
         drill: str = "",
         seed: int | None = None,
@@ -46,13 +47,11 @@ class Journal:
     ) -> None:
         """Begin the journal of the take that will be at `take_path`.
 
-        start_s: the moment, on the clock of the messages, from which the take counts. thread: False leaves
-        the writing to whoever calls `flush`. Raises Unavailable where the folder refuses a file, or where
-        another run writes to that take.
+        thread: False leaves the writing to whoever calls `flush`. Raises Unavailable where the folder refuses
+        a file, or where another run writes to that take.
         """
         self.take_path = take_path
         self.path = take_path.with_suffix(SUFFIX)
-        self._start_s = start_s
         self._waiting: deque[tuple[str, float, object]] = deque()
         self._unwritten = b""
         self._error: OSError | None = None
@@ -89,21 +88,21 @@ class Journal:
         if thread:
             self._thread.start()
 
-    def add(self, message: TimedMessage) -> None:
+    def message(self, time_s: float, data: bytes) -> None:
         """Take down a message, as it came."""
-        self._waiting.append(("m", message.time_s, message.data))
+        self._waiting.append(("m", time_s, data))
 
-    def add_cue(self, n: int, time_s: float) -> None:
-        """Take down the cue of prompt n."""
+    def cue(self, n: int, time_s: float) -> None:
+        """Take down the cue of prompt n; said again, the later time holds."""
         self._waiting.append(("c", time_s, n))
 
-    def add_mark(self, kind: MarkKind, time_s: float) -> None:
-        """Take down a pause, its end, or an early end."""
-        self._waiting.append(("k", time_s, kind))
+    def mark(self, kind: str, time_s: float) -> None:
+        """Take down a pause, its end, a skip or an early end: the text of a MarkKind."""
+        self._waiting.append(("k", time_s, str(kind)))
 
-    def add_typed(self, text: str, time_s: float) -> None:
+    def typed(self, name: str, time_s: float) -> None:
         """Take down a note name that was typed."""
-        self._waiting.append(("t", time_s, text))
+        self._waiting.append(("t", time_s, name))
 
     def flush(self, *, sync: bool = False) -> None:
         """Write out what waits; with `sync`, down to the disk. What the disk refuses waits on."""
@@ -171,7 +170,7 @@ class Journal:
             _let_go(self._lock)
 
     def _line(self, kind: str, time_s: float, what: object) -> str:
-        at_s = max(0.0, time_s - self._start_s)
+        at_s = max(0.0, time_s)
         if isinstance(what, bytes):
             text = what.hex()
         elif kind == "t":
@@ -197,7 +196,7 @@ class Recovered:
 
 
 def recover(takes_folder: Path) -> tuple[Recovered, ...]:
-    """Turn the journals of dead processes into takes, marked as ended early; leave those of living ones alone.
+    """Turn the journals of dead processes into takes, marked as ended early; leave living ones alone.
 
     Nothing is raised: a journal that cannot be read or a folder that cannot be written is told of and kept.
     """
@@ -240,12 +239,12 @@ def _recover_one(path: Path) -> Recovered:
 
 
 def _parse(data: bytes, name: str) -> tuple[Take, int]:
-    """Return the take of a journal and how many lines were damaged; a last line without its end is dropped."""
+    """Return the take of a journal and how many lines were damaged; a last line without end is dropped."""
     lines = data.split(b"\n")[:-1]
     if not lines or lines[0] != _FIRST_LINE.encode():
         raise BadInput(f"{name}: line 1: this is not a journal", allowed=f"{_FIRST_LINE!r} in the first line")
     messages: list[TimedMessage] = []
-    cues: list[CuePoint] = []
+    cues: dict[int, CuePoint] = {}
     marks: list[Mark] = []
     typed: list[Typed] = []
     head: dict[str, str | int] = {}
@@ -266,7 +265,9 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
             if kind == "m":
                 messages.append(TimedMessage(time_s, bytes.fromhex(what)))
             elif kind == "c":
-                cues.append(CuePoint(int(what), time_s))
+                n = int(what)
+                cues.pop(n, None)
+                cues[n] = CuePoint(n, time_s)
             elif kind == "k":
                 marks.append(Mark(MarkKind(what), time_s))
             elif kind == "t":
@@ -281,7 +282,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
         drill=str(head.get("drill", "")),
         seed=seed if isinstance(seed, int) else None,
         guitar=str(head.get("guitar", "")),
-        cues=tuple(cues),
+        cues=tuple(cues.values()),
         marks=tuple(marks),
         typed=tuple(typed),
     )

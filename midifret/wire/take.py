@@ -27,6 +27,7 @@ class MarkKind(StrEnum):
 
     PAUSE = "pause"
     RESUME = "resume"
+    SKIP = "skip"
     ENDED_EARLY = "ended early"
 
 

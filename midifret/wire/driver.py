@@ -26,9 +26,6 @@ SYSTEM_VARIABLE = "MIDIFRET_MIDI_SYSTEM"
 # A child that imports the library and opens a port takes about 0.1 s; a slow disk may take some seconds.
 _TRY_S = 10.0
 
-_PLUG_IN = "plug in and switch on the guitar's MIDI interface, or see it all work with: midifret demo"
-_NO_SERVER = "server not running"  # in what the engine writes where no JACK server answers
-
 
 @dataclass(frozen=True, slots=True)
 class System:
@@ -48,6 +45,11 @@ JACK = System("JACK", "API_UNIX_JACK")
 CORE_MIDI = System("CoreMIDI", "API_MACOSX_CORE")
 WIN_MM = System("WinMM", "API_WINDOWS_MM", virtual_ports=False)
 _SYSTEMS = (ALSA, JACK, CORE_MIDI, WIN_MM)
+
+_PLUG_IN = "plug in and switch on the guitar's MIDI interface, or see it all work with: midifret demo"
+# The libraries' own words are for programmers, and differ.
+_PLAIN_REASONS = {ALSA.name: "the sequencer cannot be opened", JACK.name: "no server is running"}
+_NO_SERVER = "server not running"  # in what the engine writes where no JACK server answers
 
 
 class DriverInput(Protocol):
@@ -206,7 +208,7 @@ def _library_and_system(system: System | None) -> tuple[ModuleType, System]:
         if reason is None:
             return library, candidate
         reasons.append(f"{candidate.name}: {reason}")
-    raise Unavailable(f"no MIDI system answers ({'; '.join(reasons)})", allowed=_PLUG_IN)
+    raise Unavailable(f"no MIDI system answers; {', '.join(reasons)}", allowed=_PLUG_IN)
 
 
 def _load_library() -> ModuleType:
@@ -248,7 +250,7 @@ def _why_not(library: ModuleType, system: System) -> str | None:
     try:
         probe = _make_input(library, system, "midifret-probe")
     except Unavailable as error:
-        return error.message
+        return _PLAIN_REASONS.get(system.name, error.message)
     probe.close()
     return None
 

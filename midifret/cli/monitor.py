@@ -1,0 +1,113 @@
+"""`midifret monitor`: what is heard from a guitar, live."""
+
+import math
+
+import click
+
+from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
+from midifret.cli.decode import decode_document
+from midifret.cli.main import INTERRUPTED
+from midifret.clock import RealClock
+from midifret.hear import Decoder, decode
+from midifret.neck import Language, pitch_name, spell
+from midifret.terms import Attack, HeardEvent, HearingWarning, Note, NoteRevised, TimedMessage, Unavailable
+from midifret.wire.ports import open_source
+
+# Players begin to mind a delay at 20 ms; this one costs next to no work.
+_POLL_S = 0.002
+
+
+@click.command("monitor")
+@guitar_option
+@click.option("--port", metavar="PART", default=None, help="Part of the name of the MIDI input.")
+@click.option(
+    "--seconds",
+    type=click.FloatRange(min=0.0, max=86_400.0, min_open=True),
+    default=None,
+    help="Stop after so long; else at Ctrl-C.",
+)
+@json_option
+@click.pass_context
+def command(
+    context: click.Context, guitar: str | None, port: str | None, seconds: float | None, as_json: bool
+) -> int:
+    """Show every note as it is heard: string, fret, name, how far off pitch, how loud.
+
+    The first thing to try with a new guitar: pluck each string and see whether it comes as itself.
+    With --json one document in the form of `decode` is printed at the end.
+    """
+    app = app_of(context)
+    heard_as = app.guitar(guitar)
+    language = app.settings.language
+    neck_and_channels = heard_as.neck, heard_as.channels, heard_as.bend_range_semitones
+    decoder = Decoder(*neck_and_channels)
+    clock = RealClock()
+    source = open_source(port if port is not None else heard_as.port, clock)
+    messages: list[TimedMessage] = []
+    interrupted, notes, lost = False, 0, False
+    start_s = clock.now_s()
+    end_s = math.inf if seconds is None else start_s + seconds
+    try:
+        if not as_json:
+            click.echo(f"Listening to {source.name} as guitar {heard_as.name}. Ctrl-C stops.")
+            click.echo(HEADING)
+        while clock.now_s() < end_s and not lost:
+            came = [TimedMessage(max(0.0, time_s - start_s), data) for time_s, data in source.poll()]
+            events = [event for message in came for event in decoder.feed(*message)]
+            events += decoder.advance(clock.now_s() - start_s)
+            notes += sum(isinstance(event, Note) for event in events)
+            if as_json:
+                messages += came
+            else:
+                for line in (line for event in events for line in event_lines(event, language)):
+                    click.echo(line)
+            lost = not source.connected()
+            clock.wait_s(_POLL_S)
+    except KeyboardInterrupt:
+        interrupted = True
+    finally:
+        source.close()
+    if as_json:
+        print_document(decode_document(decode(messages, Decoder(*neck_and_channels))))
+    if source.untrusted:
+        warn(
+            f"{source.untrusted} times of the MIDI driver were wrong; these notes are dated by their arrival"
+        )
+    if lost:
+        raise Unavailable(
+            f"the MIDI port {source.name!r} has gone",
+            allowed="plug it in again; midifret ports shows it then",
+        )
+    if interrupted:
+        return INTERRUPTED
+    if not notes:
+        warn("nothing was heard")
+        return 1
+    return 0
+
+
+HEADING = "   time s  string  fret  note  cents  velocity  channel"
+
+
+def event_lines(event: HeardEvent, language: Language = Language.ENGLISH) -> list[str]:
+    """What is heard as a line for people; the end of a note makes none."""
+    match event:
+        case Note():
+            return [note_line(event, language)]
+        case NoteRevised(note):
+            return [note_line(note, language) + "  (the note before, bent into place)"]
+        case HearingWarning(_, message):
+            return [f"           {message}"]
+    return []
+
+
+def note_line(note: Note, language: Language) -> str:
+    """A note in the columns of HEADING."""
+    string = "-" if note.string is None else str(note.string)
+    fret = "-" if note.fret is None else str(note.fret)
+    name = pitch_name(spell(note.midi)[0], language, signs=False)
+    moved = "  moved" if note.attack is Attack.MOVED else ""
+    return (
+        f"{note.onset_s:9.3f}  {string:>6}  {fret:>4}  {name:<4}  {note.cents:+5.0f}"
+        f"  {note.velocity:>8}  {note.channel + 1:>7}{moved}"
+    )

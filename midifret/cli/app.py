@@ -12,7 +12,8 @@ import click
 from midifret.files import Home
 from midifret.gear import Settings, load_guitar, load_settings
 from midifret.gear.guitar import Guitar
-from midifret.terms import BadInput
+from midifret.neck import Neck
+from midifret.terms import Exercise
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -32,16 +33,12 @@ class App:
         """Return the guitar of that name, or the one that the settings name."""
         return load_guitar(name or self.settings.guitar, self.home)
 
-    def recorded_guitar(self, asked: str | None, recorded: str) -> Guitar:
-        """Return the guitar asked for, else the one a take names, else the settings' own, with a warning."""
-        if asked or not recorded:
-            return self.guitar(asked)
-        try:
-            return load_guitar(recorded, self.home)
-        except BadInput:
-            guitar = self.guitar(None)
-            warn(f"the take was played on {recorded!r}, which is not set up here; heard as {guitar.name!r}")
-            return guitar
+    def exercise(self, drill: str, neck: Neck, *, seed: int) -> Exercise:
+        """Return a drill, by name or by file, as the exercise it is on this neck."""
+        from midifret.drills import build
+        from midifret.drills.library import find
+
+        return build(find(drill, self.home), neck, seed=seed)
 
 
 def app_of(context: click.Context) -> App:

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
+from midifret.cli.recorded import guitar_of
 from midifret.hear import Decoded, Decoder, decode
 from midifret.neck import Language, pitch_name, spell
 from midifret.terms import Note
@@ -21,7 +22,7 @@ def command(context: click.Context, take: Path, guitar: str | None, as_json: boo
     """Print the notes of TAKE, any Standard MIDI File with one channel per string."""
     app = app_of(context)
     recording = read_take(take)
-    heard_as = app.recorded_guitar(guitar, recording.guitar)
+    heard_as = guitar_of(app, guitar, recording)
     decoder = Decoder(heard_as.neck, heard_as.channels, heard_as.bend_range_semitones)
     decoded = decode(recording.messages, decoder)
     if as_json:

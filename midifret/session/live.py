@@ -9,11 +9,11 @@ from typing import Protocol
 from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
 from midifret.hear import Decoder
-from midifret.neck import Accidentals, Language, pitch_name, spell
+from midifret.neck import Accidentals, Language, pitch_name
 from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, Withdrawn, summarise
 from midifret.session.controls import PedalListener, SignalListener
 from midifret.session.naming import NamedAnswer, NameEntry
-from midifret.session.screen import LastAnswer, Screen, Stage, View
+from midifret.session.screen import LastAnswer, Screen, Stage, View, last_answer
 from midifret.session.string_check import OpenStringCheck
 from midifret.terms import (
     Answer,
@@ -380,7 +380,16 @@ class LiveRun:
                     if self._on_cue is not None:
                         self._on_cue(prompt, time_s + self._origin_s)
                 case Judgement():
-                    self._last = self._last_answer(output)
+                    self._last = last_answer(
+                        output.prompt,
+                        output.verdict,
+                        output.note,
+                        output.typed,
+                        output.response_s,
+                        first=output.first,
+                        language=self._setting.language,
+                        accidentals=self._setting.accidentals,
+                    )
                     if self._message != self._setting.rest_words:
                         self._message = ""
                 case Closed(answer):
@@ -391,24 +400,6 @@ class LiveRun:
                     self._last = None
                 case Ended(time_s, early):
                     self._ended_at_s, self._early = self._now_s(), early
-
-    def _last_answer(self, judgement: Judgement) -> LastAnswer:
-        prompt, note = judgement.prompt, judgement.note
-        language = self._setting.language
-        played_name = ""
-        if note is not None:
-            played_name = pitch_name(spell(note.midi, self._setting.accidentals)[0], language)
-        return LastAnswer(
-            n=prompt.n,
-            verdict=judgement.verdict,
-            asked=prompt.places,
-            played=note.place if note is not None else None,
-            name=pitch_name(prompt.pitch, language),
-            played_name=played_name,
-            typed=judgement.typed,
-            first=judgement.first,
-            response_s=judgement.response_s,
-        )
 
     def _say(self, message: str) -> None:
         self._message, self._dirty = message, True

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from midifret.gear.guitar import Guitar
-from midifret.neck import Accidentals, Language
-from midifret.terms import Exercise, Place, Prompt, Verdict
+from midifret.neck import Accidentals, Language, pitch_name, spell
+from midifret.terms import Exercise, Note, Place, Prompt, Verdict
 from midifret.terms.figures import Summary
 
 
@@ -36,6 +36,32 @@ class LastAnswer:
     typed: str
     first: bool
     response_s: float | None
+
+
+def last_answer(
+    prompt: Prompt,
+    verdict: Verdict,
+    note: Note | None,
+    typed: str,
+    response_s: float | None,
+    *,
+    first: bool,
+    language: Language,
+    accidentals: Accidentals,
+) -> LastAnswer:
+    """Put a judged note or name into the words that a player is shown."""
+    played_name = "" if note is None else pitch_name(spell(note.midi, accidentals)[0], language)
+    return LastAnswer(
+        n=prompt.n,
+        verdict=verdict,
+        asked=prompt.places,
+        played=None if note is None else note.place,
+        name=pitch_name(prompt.pitch, language),
+        played_name=played_name,
+        typed=typed,
+        first=first,
+        response_s=response_s,
+    )
 
 
 @dataclass(frozen=True, slots=True)

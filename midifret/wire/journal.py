@@ -16,7 +16,8 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from midifret.terms import BadInput, TimedMessage, Unavailable
-from midifret.wire.take import CuePoint, Mark, MarkKind, Take, Typed, write_take
+from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
+from midifret.wire.take import Take, write_take
 
 SUFFIX = ".journal"
 # What a killed process may lose at most: less than one prompt, whose answer takes some tenths of a second.
@@ -246,7 +247,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
     messages: list[TimedMessage] = []
     cues: dict[int, CuePoint] = {}
     marks: list[Mark] = []
-    typed: list[Typed] = []
+    typed: list[TypedName] = []
     head: dict[str, str | int] = {}
     damaged = 0
     for line in lines[1:]:
@@ -271,7 +272,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
             elif kind == "k":
                 marks.append(Mark(MarkKind(what), time_s))
             elif kind == "t":
-                typed.append(Typed(_text(what), time_s))
+                typed.append(TypedName(_text(what), time_s))
             else:
                 raise ValueError
         except ValueError:

@@ -3,15 +3,16 @@
 import contextlib
 import io
 import os
+import re
 import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
 from pathlib import Path
 
 import mido
 
 from midifret.terms import TimedMessage, Unavailable
+from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
 from midifret.wire.smf import LARGEST_FILE_BYTES, read_smf
 
 TICKS_A_SECOND = 10_000
@@ -22,40 +23,8 @@ _LONGEST_DELTA = 0x0FFFFFFF  # ticks between two events (SMF 1.0: four bytes of 
 _META, _TEXT, _LYRIC, _MARKER, _CUE_POINT = 0xFF, 0x01, 0x05, 0x06, 0x07
 
 
-class MarkKind(StrEnum):
-    """What a marker in a take says."""
-
-    PAUSE = "pause"
-    RESUME = "resume"
-    SKIP = "skip"
-    ENDED_EARLY = "ended early"
-
-
+_TYPED_NAME = re.compile(r"[A-G][#b]?\Z")
 _MARK_TEXTS = frozenset(kind.value for kind in MarkKind)
-
-
-@dataclass(frozen=True, slots=True)
-class CuePoint:
-    """The moment at which prompt n was cued. time_s: from the start of the take."""
-
-    n: int
-    time_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A moment of a run that is no prompt."""
-
-    kind: MarkKind
-    time_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Typed:
-    """A note name typed as an answer."""
-
-    text: str
-    time_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +41,7 @@ class Take:
     guitar: str = ""
     cues: tuple[CuePoint, ...] = ()
     marks: tuple[Mark, ...] = ()
-    typed: tuple[Typed, ...] = ()
+    typed: tuple[TypedName, ...] = ()
 
     @property
     def end_s(self) -> float:
@@ -103,7 +72,7 @@ def parse_take(data: bytes, name: str) -> Take:
     messages: list[TimedMessage] = []
     cues: list[CuePoint] = []
     marks: list[Mark] = []
-    lyrics: list[Typed] = []
+    lyrics: list[TypedName] = []
     texts: dict[str, str] = {}
     for time_s, event in read_smf(data, name):
         if event[0] != _META:
@@ -118,8 +87,8 @@ def parse_take(data: bytes, name: str) -> Take:
             cues.append(CuePoint(int(text), time_s))
         elif kind == _MARKER and text in _MARK_TEXTS:
             marks.append(Mark(MarkKind(text), time_s))
-        elif kind == _LYRIC:
-            lyrics.append(Typed(text, time_s))
+        elif kind == _LYRIC and _TYPED_NAME.match(text):
+            lyrics.append(TypedName(text, time_s))
     seed = texts.get("seed", "")
     drill = texts.get("drill", "")
     return Take(
@@ -150,7 +119,7 @@ def format_take(take: Take) -> bytes:
         *((0.0, mido.MetaMessage("text", text=text)) for text in _head_lines(take)),
         *((cue.time_s, mido.MetaMessage("cue_marker", text=str(cue.n))) for cue in take.cues),
         *((mark.time_s, mido.MetaMessage("marker", text=mark.kind.value)) for mark in take.marks),
-        *((typed.time_s, mido.MetaMessage("lyrics", text=typed.text)) for typed in take.typed),
+        *((typed.time_s, mido.MetaMessage("lyrics", text=typed.name)) for typed in take.typed),
     ]
     words.sort(key=lambda item: item[0])
     file = mido.MidiFile(type=1, ticks_per_beat=_TICKS_A_QUARTER, charset="utf-8")

@@ -1,0 +1,52 @@
+"""`midifret judge`: a drill judged from a recording."""
+
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
+from midifret.cli.recorded import guitar_of, judge_recording
+from midifret.play import summarise
+from midifret.show.replay import answer_rows
+from midifret.show.report import print_rows
+from midifret.show.run_figures import figure_rows, run_document
+from midifret.wire.take import read_take
+
+
+@click.command("judge")
+@click.argument("drill")
+@click.argument("take", type=click.Path(path_type=Path))
+@click.option("--seed", type=int, default=None, help="Seed of a shuffled drill; else the take's own, or 0.")
+@guitar_option
+@json_option
+@click.pass_context
+def command(
+    context: click.Context, drill: str, take: Path, seed: int | None, guitar: str | None, as_json: bool
+) -> int:
+    """Judge TAKE, a recording, against DRILL.
+
+    Without cue points in it the recording is free: each right answer cues the next prompt, and there is no
+    time limit.
+    """
+    app = app_of(context)
+    recording = read_take(take)
+    heard_as = guitar_of(app, guitar, recording)
+    if recording.drill and recording.drill != drill:
+        warn(f"{take} says that it is a take of {recording.drill!r}; judged as {drill!r} all the same")
+    asked_seed = seed if seed is not None else recording.seed or 0
+    exercise = app.exercise(drill, heard_as.neck, seed=asked_seed)
+    answers, decoded = judge_recording(exercise, heard_as, recording)
+    summary = summarise(exercise, answers)
+    if as_json:
+        print_document(run_document(exercise, answers, summary))
+    else:
+        settings = app.settings
+        rows = answer_rows(answers, settings.language, settings.accidentals)
+        print_rows(Console(), (*rows, *figure_rows(summary)))
+    for warning in decoded.warnings:
+        warn(f"{take}: at {warning.time_s:.3f} s: {warning.message}")
+    if not decoded.notes and not recording.typed:
+        warn(f"{take}: there is no note in this recording")
+        return 1
+    return 0 if summary.gate is None or summary.gate.met else 1

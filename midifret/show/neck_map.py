@@ -12,11 +12,11 @@ LEAST_STRINGS, LEAST_LAST_FRET = 6, 12
 # also holds in shades of grey and for every kind of colour blindness; numbers and shading say the same
 # without any colour. Text and ground differ by 4.5 : 1 or more, as WCAG 2.1 asks (1.4.3).
 COLOURS = (
-    "white on #08306b",
-    "white on #2f6ea8",
-    "black on #7fa3bf",
-    "black on #f2ae5c",
-    "black on #ffd79a",
+    "#ffffff on #08306b",
+    "#ffffff on #2f6ea8",
+    "#000000 on #7fa3bf",
+    "#000000 on #f2ae5c",
+    "#000000 on #ffd79a",
 )
 _SHADES = (" ", " ", "░", "▒", "▓")
 # Upper edges of the grades. Seconds: beyond 2 to 3 s a fact is worked out, not recalled (review by

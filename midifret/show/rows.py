@@ -65,9 +65,11 @@ def to_ascii(text: str) -> str:
 
 
 def can_print_signs(encoding: str | None) -> bool:
-    """Whether an encoding has the blocks, lines and accidentals that the screens use."""
+    """Whether an encoding has the blocks, lines and accidentals that the screens use; None takes any text."""
+    if encoding is None:
+        return True
     try:
-        _NEEDED_SIGNS.encode(encoding or "ascii")
+        _NEEDED_SIGNS.encode(encoding)
     except (LookupError, UnicodeEncodeError):
         return False
     return True

@@ -214,7 +214,7 @@ def _strings_words(places: Sequence[Place]) -> str:
     strings = sorted({place.string for place in places})
     if len(strings) == 1:
         return f"string {strings[0]}" if len(places) > 1 else place_words(places[0])
-    return f"strings {', '.join(map(str, strings[:-1]))} or {strings[-1]}"
+    return f"string {', '.join(map(str, strings[:-1]))} or {strings[-1]}"
 
 
 def clock_words(seconds: float) -> str:

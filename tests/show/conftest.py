@@ -180,6 +180,12 @@ def screens() -> dict[str, Screen]:
     return dict(SCREENS)
 
 
+@pytest.fixture(scope="session")
+def screens_all() -> dict[str, Screen]:
+    """As `screens`, for properties, whose examples share their fixtures."""
+    return dict(SCREENS)
+
+
 @pytest.fixture
 def prompt_of() -> Callable[..., Prompt]:
     return make_prompt

@@ -1,0 +1,72 @@
+"""The order of questions: rounds, shuffling without immediate repeats, naming questions sprinkled in."""
+
+import random
+from collections import Counter
+from collections.abc import Callable, Hashable, Sequence
+from typing import TypeVar
+
+Unit = TypeVar("Unit")
+
+
+def shuffled(
+    units: Sequence[Unit],
+    rng: random.Random,
+    key: Callable[[Unit], Hashable],
+    after: Hashable = None,
+) -> list[Unit]:
+    """Return the units in random order, no two of the same key in a row where that is possible.
+
+    after: the key of what comes before the first.
+    """
+    left = list(units)
+    counts = Counter(key(unit) for unit in left)
+    result: list[Unit] = []
+    last = after
+    while left:
+        fair = [i for i, unit in enumerate(left) if _leaves_a_way(counts, key(unit), last, len(left))]
+        other = [i for i, unit in enumerate(left) if key(unit) != last]
+        unit = left.pop(rng.choice(fair or other or range(len(left))))
+        last = key(unit)
+        counts[last] -= 1
+        result.append(unit)
+    return result
+
+
+def _leaves_a_way(counts: Counter[Hashable], chosen: Hashable, last: Hashable, left: int) -> bool:
+    """Whether the rest can still be laid without a repeat when this key comes next."""
+    if chosen == last:
+        return False
+    rest = left - 1
+    most_others = max((count for key, count in counts.items() if key != chosen), default=0)
+    return counts[chosen] - 1 <= rest // 2 and most_others <= (rest + 1) // 2
+
+
+def drawn(
+    units: Sequence[Unit], count: int, rng: random.Random, key: Callable[[Unit], Hashable]
+) -> list[Unit]:
+    """Draw units at random, never two of the same key in a row. Needs two different keys if count > 1."""
+    result: list[Unit] = []
+    for _ in range(count):
+        result.append(rng.choice([u for u in units if not result or key(u) != key(result[-1])]))
+    return result
+
+
+def rounds(
+    units: Sequence[Unit],
+    *,
+    count: int | None,
+    repeat: int | None,
+    rng: random.Random | None,
+    key: Callable[[Unit], Hashable],
+) -> list[Unit]:
+    """Return the units for `repeat` rounds, or `count` of them; each round is shuffled by `rng`, if any."""
+    if not units:
+        return []
+    wanted = count if count is not None else len(units) * (repeat or 1)
+    result: list[Unit] = []
+    while len(result) < wanted:
+        if rng is None:
+            result += units
+        else:
+            result += shuffled(units, rng, key, key(result[-1]) if result else None)
+    return result[:wanted]

@@ -15,6 +15,7 @@ _BOTTOM_LINE = 7 * 4 + _STEPS.index("E")  # written E4: the lowest line under a 
 _LINES = 5
 _TOP_LINE_STEP = 2 * (_LINES - 1)
 _CLEF_COLUMN, _CLEF_WIDTH = 2, 9
+_CLEF_8_ROWS = {1: 3, 2: 5}  # rows below the staff that the 8 needs, by rows in a space
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh")
 
 
@@ -89,7 +90,7 @@ def _frame(step: int, rows: int, lowest: int | None, highest: int | None) -> _Fr
     compass = (min(step, step if lowest is None else lowest), max(step, step if highest is None else highest))
     for space_rows in (2, 1):
         above = max(1, _rows_beyond(compass[1] - _TOP_LINE_STEP, space_rows))
-        below = max(2, _rows_beyond(-compass[0], space_rows))
+        below = max(_CLEF_8_ROWS[space_rows], _rows_beyond(-compass[0], space_rows))
         frame = _Frame(space_rows, above, above + 4 * space_rows + 1 + below)
         if frame.rows <= rows:
             return frame
@@ -149,7 +150,7 @@ def _clef(frame: _Frame) -> frozenset[Dot]:
         *arc(x, line2 - 2.2 * u, x + 1.5 * w, line2 + u, 95, 235),
         *along(x + 0.35 * w, line2 - 2.0 * u, x + 0.8 * w, line2 - 3.2 * u),
         *arc(x + 0.3 * w, line2 - 4.2 * u, x + 0.85 * w, line2 - 2.4 * u, 180, 370),
-        *along(x + 0.36 * w, line2 - 3.4 * u, x + 0.6 * w, line2 + 1.8 * u),
+        *along(x + 0.36 * w, line2 - 3.4 * u, x + 0.6 * w, line2 + (1.1 if u == 2 else 1.8) * u),
     ]
     dots = set(stamp(points, 1))
     drawn, _ = text_dots("8", 5 if u == 2 else 6, 1.0, 1)

@@ -1,0 +1,124 @@
+"""A player's whole book as one JSON document, written piece by piece.
+
+The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times in UTC):
+
+    {"format": "midifret-player", "version": 1,
+     "player": {"name", "simulated", "created_utc"},
+     "runs": [{"run", "drill", "title", "seed", "guitar", "started_utc", "zone", "day", "take_file",
+               "midifret_version", "ended_utc", "ended_early", "gate_met", "played_s",
+               "answers": [{"n", "verdict", "cue_s", "answer_s", "response_s", "recall_s", "skipped",
+                            "held_sounding", "typed",
+                            "asked": {"cue": [...], "judged", "name", "midi", "midis": [...],
+                                      "places": [place, ...], "given": place|null, "may_play": [place, ...],
+                                      "held": place|null, "each_once", "interval_semitones", "hint"},
+                            "played": note|null, "corrections": [note, ...]}]}]}
+
+A place is {"string", "fret"}; a note {"id", "onset_s", "string", "fret", "midi", "velocity", "channel" (1 to
+16), "attack", "cents"}. ended_early and ended_utc are null for a run that has not ended. name is the spelled
+pitch with its sounding octave. Times within a run are on the run's clock. A run's midis belong to its places.
+"""
+
+import json
+from collections.abc import Iterator
+
+import sqlalchemy as sa
+
+from midifret.book.rows import answer_of, note_document
+from midifret.book.tables import answers, players, runs
+from midifret.terms import Answer, Note, Place
+
+FORMAT = "midifret-player"
+VERSION = 1
+
+_RUN_FIELDS = (
+    "drill",
+    "title",
+    "seed",
+    "guitar",
+    "started_utc",
+    "zone",
+    "day",
+    "take_file",
+    "midifret_version",
+    "ended_utc",
+    "ended_early",
+    "gate_met",
+    "played_s",
+)
+
+
+def export_pieces(connection: sa.Connection, player_id: int) -> Iterator[str]:
+    """Yield the document of one player in pieces, one run at a time."""
+    player = connection.execute(sa.select(players).where(players.c.id == player_id)).mappings().one()
+    head = {
+        "format": FORMAT,
+        "version": VERSION,
+        "player": {
+            "name": player["name"],
+            "simulated": player["simulated"],
+            "created_utc": player["created_utc"].isoformat(),
+        },
+    }
+    yield json.dumps(head, ensure_ascii=False)[:-1] + ', "runs": ['
+    ids = connection.scalars(
+        sa.select(runs.c.id).where(runs.c.player_id == player_id).order_by(runs.c.id)
+    ).all()
+    for index, run_id in enumerate(ids):
+        yield (",\n" if index else "\n") + json.dumps(_run_document(connection, run_id), ensure_ascii=False)
+    yield "\n]}\n"
+
+
+def _run_document(connection: sa.Connection, run_id: int) -> dict[str, object]:
+    run = connection.execute(sa.select(runs).where(runs.c.id == run_id)).mappings().one()
+    rows = connection.execute(sa.select(answers).where(answers.c.run_id == run_id).order_by(answers.c.n))
+    values = {name: run[name] for name in _RUN_FIELDS}
+    texts = {
+        name: value.isoformat() if value is not None else None
+        for name, value in values.items()
+        if name in ("started_utc", "ended_utc", "day")
+    }
+    return {
+        "run": run_id,
+        **values,
+        **texts,
+        "answers": [_answer_document(answer_of(row)) for row in rows.mappings()],
+    }
+
+
+def _answer_document(answer: Answer) -> dict[str, object]:
+    prompt = answer.prompt
+    return {
+        "n": prompt.n,
+        "verdict": answer.verdict.value,
+        "cue_s": answer.cue_s,
+        "answer_s": answer.answer_s,
+        "response_s": answer.response_s,
+        "recall_s": answer.recall_s,
+        "skipped": answer.skipped,
+        "held_sounding": answer.held_sounding,
+        "typed": answer.typed,
+        "asked": {
+            "cue": [kind.value for kind in prompt.cue],
+            "judged": prompt.judged.value,
+            "name": str(prompt.pitch),
+            "midi": prompt.midi,
+            "midis": list(prompt.midis),
+            "places": [_place_document(place) for place in prompt.places],
+            "given": _place_document(prompt.given),
+            "may_play": [_place_document(place) for place in prompt.may_play],
+            "held": _place_document(prompt.held),
+            "each_once": prompt.each_once,
+            "interval_semitones": prompt.interval_semitones,
+            "hint": prompt.hint,
+        },
+        "played": None if answer.played is None else _note_document(answer.played),
+        "corrections": [_note_document(note) for note in answer.corrections],
+    }
+
+
+def _place_document(place: Place | None) -> dict[str, int] | None:
+    return None if place is None else {"string": place.string, "fret": place.fret}
+
+
+def _note_document(note: Note) -> dict[str, object]:
+    return {**note_document(note), "channel": note.channel + 1}

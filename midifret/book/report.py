@@ -1,0 +1,104 @@
+"""Where a player stands, from the summaries and the list of runs; the answers themselves are not read."""
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+import sqlalchemy as sa
+
+from midifret.book.day import local_time
+from midifret.book.histogram import add_packed, median
+from midifret.book.tables import VERDICT_COLUMNS, runs, summaries
+from midifret.terms import Place, Verdict
+from midifret.terms.figures import DayFigure, PlaceFigure, Report, RunFigure
+
+_RIGHT = VERDICT_COLUMNS[Verdict.RIGHT]
+
+
+@dataclass(slots=True)
+class _Sum:
+    answers: int = 0
+    right: int = 0
+    bins: dict[int, int] = field(default_factory=dict)
+
+
+def read_report(
+    connection: sa.Connection,
+    player_id: int,
+    player: str,
+    *,
+    simulated: bool,
+    since: dt.date | None,
+    last_runs: int,
+) -> Report:
+    """Compute a player's report; see Book.report."""
+    by_place: dict[Place, _Sum] = {}
+    by_day: dict[dt.date, _Sum] = {}
+    verdicts = dict.fromkeys(Verdict, 0)
+    query = sa.select(
+        summaries.c.day,
+        summaries.c.string,
+        summaries.c.fret,
+        summaries.c.right_response_bins,
+        *(summaries.c[name] for name in VERDICT_COLUMNS.values()),
+    ).where(summaries.c.player_id == player_id)
+    if since is not None:
+        query = query.where(summaries.c.day >= since)
+    right_index = list(Verdict).index(Verdict.RIGHT)
+    for day, string, fret, bins, *counts in connection.execute(query.execution_options(yield_per=1000)):
+        for verdict, count in zip(Verdict, counts, strict=True):
+            verdicts[verdict] += count
+        answers, right = sum(counts), counts[right_index]
+        for sums in (
+            by_place.setdefault(Place(string, fret), _Sum()),
+            by_day.setdefault(day, _Sum()),
+        ):
+            sums.answers += answers
+            sums.right += right
+            add_packed(sums.bins, bins)
+    minutes = _minutes(connection, player_id, since)
+    return Report(
+        player=player,
+        simulated=simulated,
+        answers=sum(verdicts.values()),
+        right=verdicts[Verdict.RIGHT],
+        places=tuple(
+            PlaceFigure(place, sums.answers, sums.right, median(sums.bins))
+            for place, sums in sorted(by_place.items())
+        ),
+        days=tuple(
+            DayFigure(day, sums.answers, sums.right, median(sums.bins), minutes.get(day, 0.0))
+            for day, sums in sorted(by_day.items())
+        ),
+        runs=_last_runs(connection, player_id, since, last_runs),
+        by_verdict=tuple(verdicts.items()),
+    )
+
+
+def _minutes(connection: sa.Connection, player_id: int, since: dt.date | None) -> dict[dt.date, float]:
+    query = sa.select(runs.c.day, sa.func.sum(runs.c.played_s)).where(runs.c.player_id == player_id)
+    if since is not None:
+        query = query.where(runs.c.day >= since)
+    return {day: played_s / 60 for day, played_s in connection.execute(query.group_by(runs.c.day))}
+
+
+def _last_runs(
+    connection: sa.Connection, player_id: int, since: dt.date | None, last_runs: int
+) -> tuple[RunFigure, ...]:
+    query = sa.select(runs).where(runs.c.player_id == player_id, runs.c.answers > 0)
+    if since is not None:
+        query = query.where(runs.c.day >= since)
+    query = query.order_by(runs.c.id.desc()).limit(last_runs)
+    return tuple(
+        RunFigure(
+            run_id=row["id"],
+            started=local_time(row["started_utc"], row["zone"]),
+            drill=row["drill"],
+            title=row["title"],
+            answers=row["answers"],
+            right=row["right_answers"],
+            median_response_s=row["median_response_s"],
+            gate_met=row["gate_met"],
+            ended_early=bool(row["ended_early"]),
+        )
+        for row in connection.execute(query).mappings()
+    )

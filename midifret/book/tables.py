@@ -1,0 +1,146 @@
+"""The tables of the practice book at its current version."""
+
+import datetime as dt
+
+import sqlalchemy as sa
+
+from midifret.terms import Verdict
+
+NAME_LENGTH = 64  # of a player, in characters
+TEXT_LENGTH = 255  # of names of drills, guitars, takes, zones
+
+# One column each, so that a database can add them up.
+VERDICT_COLUMNS = {verdict: f"{verdict.name.lower()}_answers" for verdict in Verdict}
+
+metadata = sa.MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+
+class UtcTime(sa.types.TypeDecorator[dt.datetime]):
+    """An aware time in UTC, kept without its zone in databases that know none."""
+
+    impl = sa.DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: dt.datetime | None, dialect: sa.Dialect) -> dt.datetime | None:
+        """Refuse a time that does not say which zone it is in."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("a time in UTC must say so")
+        return value.astimezone(dt.UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: dt.datetime | None, dialect: sa.Dialect) -> dt.datetime | None:
+        """Say again that it is UTC."""
+        return None if value is None else value.replace(tzinfo=dt.UTC)
+
+
+# The table in which Alembic keeps the version of a database.
+version_table = sa.Table(
+    "alembic_version", sa.MetaData(), sa.Column("version_num", sa.String(32), primary_key=True)
+)
+
+players = sa.Table(
+    "players",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("name", sa.String(NAME_LENGTH), nullable=False, unique=True),
+    sa.Column("simulated", sa.Boolean, nullable=False),
+    sa.Column("created_utc", UtcTime, nullable=False),
+)
+
+# ended_early is empty while a run lasts. The last four follow the run's answers; played_s is theirs until
+# the end of the run tells it.
+runs = sa.Table(
+    "runs",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), nullable=False),
+    sa.Column("drill", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("title", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("seed", sa.BigInteger, nullable=False),
+    sa.Column("guitar", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("started_utc", UtcTime, nullable=False),
+    sa.Column("zone", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("day", sa.Date, nullable=False),
+    sa.Column("take_file", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("midifret_version", sa.String(32), nullable=False),
+    sa.Column("ended_utc", UtcTime),
+    sa.Column("ended_early", sa.Boolean),
+    sa.Column("gate_met", sa.Boolean),
+    sa.Column("played_s", sa.Double, nullable=False),
+    sa.Column("answers", sa.Integer, nullable=False),
+    sa.Column("right_answers", sa.Integer, nullable=False),
+    sa.Column("median_response_s", sa.Double),
+    sa.Index(None, "player_id", "day"),
+    sa.Index(None, "player_id", "drill", "id"),
+    sqlite_autoincrement=True,  # a deleted run's number is not given again
+)
+
+# counted_string and counted_fret: the place whose summary counts the answer.
+answers = sa.Table(
+    "answers",
+    metadata,
+    sa.Column("run_id", sa.ForeignKey("runs.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("n", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("counted_string", sa.SmallInteger, nullable=False),
+    sa.Column("counted_fret", sa.SmallInteger, nullable=False),
+    sa.Column("verdict", sa.String(12), nullable=False),
+    sa.Column("response_s", sa.Double),
+    sa.Column("recall_s", sa.Double),
+    sa.Column("cue_s", sa.Double),
+    sa.Column("answer_s", sa.Double),
+    sa.Column("skipped", sa.Boolean, nullable=False),
+    sa.Column("held_sounding", sa.Boolean),
+    sa.Column("typed", sa.Text),
+    sa.Column("judged", sa.String(12), nullable=False),
+    sa.Column("cue", sa.String(64), nullable=False),
+    sa.Column("pitch", sa.String(8), nullable=False),
+    sa.Column("midi", sa.SmallInteger, nullable=False),
+    sa.Column("places", sa.Text, nullable=False),
+    sa.Column("midis", sa.Text, nullable=False),
+    sa.Column("given", sa.String(8)),
+    sa.Column("may_play", sa.Text),
+    sa.Column("held", sa.String(8)),
+    sa.Column("each_once", sa.Integer),
+    sa.Column("interval_semitones", sa.SmallInteger),
+    sa.Column("hint", sa.Text),
+    sa.Column("played_id", sa.Integer),
+    sa.Column("played_onset_s", sa.Double),
+    sa.Column("played_string", sa.SmallInteger),
+    sa.Column("played_fret", sa.SmallInteger),
+    sa.Column("played_midi", sa.SmallInteger),
+    sa.Column("played_velocity", sa.SmallInteger),
+    sa.Column("played_channel", sa.SmallInteger),
+    sa.Column("played_attack", sa.String(12)),
+    sa.Column("played_cents", sa.Double),
+    sa.Column("corrections", sa.Text),
+    sqlite_with_rowid=False,
+)
+
+# Each can be computed again from the answers.
+summaries = sa.Table(
+    "summaries",
+    metadata,
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("day", sa.Date, primary_key=True),
+    sa.Column("string", sa.SmallInteger, primary_key=True, autoincrement=False),
+    sa.Column("fret", sa.SmallInteger, primary_key=True, autoincrement=False),
+    *(sa.Column(name, sa.Integer, nullable=False) for name in VERDICT_COLUMNS.values()),
+    sa.Column("right_response_bins", sa.LargeBinary, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+string_checks = sa.Table(
+    "string_checks",
+    metadata,
+    sa.Column("guitar", sa.String(TEXT_LENGTH), primary_key=True),
+    sa.Column("day", sa.Date, primary_key=True),
+    sa.Column("checked_utc", UtcTime, nullable=False),
+)

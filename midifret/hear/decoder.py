@@ -101,19 +101,22 @@ class Decoder:
         if len(data) != 3:
             return events  # program change, pressure, realtime: nothing that is played
         status, first, second = data
-        if not 0x80 <= status < 0xF0 or first > 0x7F or second > 0x7F:
+        kind = status & 0xF0
+        if first | second > 0x7F or kind < 0x80:
             self.malformed += 1
             return events
-        channel = self._channels[status & 0x0F]
-        kind = status & 0xF0
         if kind == 0xE0:
-            channel.raw_bend = (second << 7 | first) - _BEND_CENTRE
-            bend = channel.bend = channel.raw_bend * channel.unit
+            channel = self._channels[status & 0x0F]
+            channel.raw_bend = raw_bend = (second << 7 | first) - _BEND_CENTRE
+            channel.bend = bend = raw_bend * channel.unit
             if channel.note is None:
                 return events
             if channel.left_s < 0 and -_LEAVES < channel.key + bend - channel.midi < _LEAVES:
                 return events  # most bends by far: vibrato and slow drift, the string stays where it was
             return self._pitch_changed(channel, time_s, events)
+        if kind == 0xF0:
+            return events  # song position: nothing that is played
+        channel = self._channels[status & 0x0F]
         told: Sequence[HeardEvent]
         if kind == 0x90 and second:
             told = self._note_on(channel, time_s, first, second)
@@ -162,7 +165,8 @@ class Decoder:
         channel.note, channel.midi = note, note.midi
         if note.fret is None:
             before += self._warn_of_place(note)
-        return [*before, note]
+        before.append(note)
+        return before
 
     def _move_by_note(self, channel: _Channel, time_s: float, key: int, velocity: int) -> list[HeardEvent]:
         """A note-on before the note-off of another pitch: legato on one string (MIDI 1.0, mono mode)."""

@@ -1,21 +1,19 @@
-"""What a run says, each a frozen value."""
+"""What a run says: frozen tuples, because they are made for every note on the way that hears."""
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from midifret.terms import Answer, Note, Prompt, Verdict
 
 
-@dataclass(frozen=True, slots=True)
-class Cued:
+class Cued(NamedTuple):
     """A prompt is now open. time_s is when; a view that shows it later says so to the run."""
 
     prompt: Prompt
     time_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
+class Judgement(NamedTuple):
     """A note or a typed name was judged. first: it has the verdict of the prompt, else it corrects it."""
 
     prompt: Prompt
@@ -26,15 +24,13 @@ class Judgement:
     response_s: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Closed:
+class Closed(NamedTuple):
     """A prompt is done; its answer will not change any more, unless it is withdrawn."""
 
     answer: Answer
 
 
-@dataclass(frozen=True, slots=True)
-class Withdrawn:
+class Withdrawn(NamedTuple):
     """What was said of prompt n and all after it is void: a note turned out to be another one.
 
     What holds instead follows at once.
@@ -55,16 +51,14 @@ class StrayReason(StrEnum):
     AFTER_END = "after the end"
 
 
-@dataclass(frozen=True, slots=True)
-class Stray:
+class Stray(NamedTuple):
     """A note that was heard and counted for nothing."""
 
     note: Note
     reason: StrayReason
 
 
-@dataclass(frozen=True, slots=True)
-class Ended:
+class Ended(NamedTuple):
     """The run is over. early: before its last prompt was done."""
 
     time_s: float

@@ -78,7 +78,7 @@ class Run:
         self._answers: list[Answer] = []
         self._history: deque[tuple[Callable[..., list[Output]], tuple[object, ...], tuple[object, ...], int]]
         self._history = deque(maxlen=_HISTORY)
-        # The state, as _snapshot and _restore keep it.
+        # The state, as _remember and _restore keep it.
         self._phase = Phase.READY
         self._index = -1  # of the open prompt, or of the last one that was open
         self._open = False
@@ -151,7 +151,7 @@ class Run:
         outputs = self._limit_reached(time_s)
         self._history.clear()
         if self._open:
-            outputs += self._close(time_s, missed=True)
+            outputs += self._close(missed=True)
         while self._index + 1 < n - 1:  # cues that the recording has lost
             outputs += self._never_cued()
         self._limit_passed = False
@@ -207,7 +207,7 @@ class Run:
             self._first = Answer(prompt, verdict, self._cue_s, time_s, response_s, typed=typed)
         if verdict is Verdict.RIGHT:
             self._closed_by_s = time_s
-            outputs += self._close(time_s)
+            outputs += self._close()
             outputs += self._go_on(time_s)
         return outputs
 
@@ -239,7 +239,7 @@ class Run:
             return []
         self._history.clear()
         self._limit_passed = False
-        return [*self._close(time_s, missed=True, skipped=True), *self._go_on(time_s)]
+        return [*self._close(missed=True, skipped=True), *self._go_on(time_s)]
 
     def end(self, time_s: float, *, all_asked: bool = False) -> list[Output]:
         """End here; what was answered is kept.
@@ -253,7 +253,7 @@ class Run:
         outputs = self._limit_reached(time_s)
         self._history.clear()
         if self._open and (all_asked or self._first is not None):
-            outputs += self._close(time_s, missed=True)
+            outputs += self._close(missed=True)
         early = len(self._answers) < len(self.exercise.prompts)
         if all_asked:
             while self._index + 1 < len(self.exercise.prompts):
@@ -314,14 +314,13 @@ class Run:
             )
         else:
             self._corrections = (*self._corrections, note)
-        outputs: list[Output] = [Judgement(prompt, verdict, note, "", first, response_s)]
-        if verdict is Verdict.RIGHT:
-            if prompt.each_once is not None and note.place is not None:
-                self._used |= {(prompt.each_once, note.place)}
-            self._closed_by_s = note.onset_s
-            outputs += self._close(note.onset_s)
-            outputs += self._go_on(note.onset_s)
-        return outputs
+        judgement = Judgement(prompt, verdict, note, "", first, response_s)
+        if verdict is not Verdict.RIGHT:
+            return [judgement]
+        if prompt.each_once is not None and note.place is not None:
+            self._used |= {(prompt.each_once, note.place)}
+        self._closed_by_s = note.onset_s
+        return [judgement, *self._close(), *self._go_on(note.onset_s)]
 
     def _used_by(self, prompt: Prompt) -> frozenset[Place]:
         return frozenset(place for group, place in self._used if group == prompt.each_once)
@@ -329,7 +328,7 @@ class Run:
     def _holds(self, prompt: Prompt) -> bool:
         return any(place == prompt.held for _, place in self._sounding)
 
-    def _close(self, time_s: float, *, missed: bool = False, skipped: bool = False) -> list[Output]:
+    def _close(self, *, missed: bool = False, skipped: bool = False) -> list[Output]:
         prompt = self.exercise.prompts[self._index]
         answer = self._first
         if answer is None:
@@ -390,7 +389,7 @@ class Run:
         outputs: list[Output] = []
         while (limit_s := self._limit_s()) < time_s:
             self._history.clear()
-            outputs += self._close(limit_s, missed=True)
+            outputs += self._close(missed=True)
             self._limit_passed = True
             outputs += self._go_on(limit_s)
         return outputs
@@ -398,10 +397,7 @@ class Run:
     # Going back over what was judged, when hearing learns better.
 
     def _remember(self, method: Callable[..., list[Output]], arguments: tuple[object, ...]) -> None:
-        self._history.append((method, arguments, self._snapshot(), len(self._answers)))
-
-    def _snapshot(self) -> tuple[object, ...]:
-        return (
+        snapshot = (
             self._phase,
             self._index,
             self._open,
@@ -417,6 +413,7 @@ class Run:
             self._closed_by_s,
             self._limit_passed,
         )
+        self._history.append((method, arguments, snapshot, len(self._answers)))
 
     def _restore(self, snapshot: tuple[object, ...], answers: int) -> None:
         (

@@ -75,7 +75,7 @@ class Record(Protocol):
     def answer(self, answer: Answer) -> None:
         """Keep an answer, or what replaces it."""
 
-    def withdraw(self, n: int) -> None:
+    def withdraw_from(self, n: int) -> None:
         """Take back the answers to prompt n and all after it."""
 
     def check(self) -> None:
@@ -395,7 +395,7 @@ class LiveRun:
                 case Closed(answer):
                     self._record.answer(answer)
                 case Withdrawn(n):
-                    self._record.withdraw(n)
+                    self._record.withdraw_from(n)
                     self._ended_at_s = None
                     self._last = None
                 case Ended(time_s, early):

@@ -102,7 +102,7 @@ class Script:
     def answer(self, answer: Answer) -> None:
         self.answers[answer.n] = answer
 
-    def withdraw(self, n: int) -> None:
+    def withdraw_from(self, n: int) -> None:
         self.answers = {m: answer for m, answer in self.answers.items() if m < n}
 
     def keys(self) -> list[str]:

@@ -602,7 +602,8 @@ class _Asker:
         first = replace(_exactly(first, held), hint="hold this note")
         answers = self._free_places(held, other)
         shown = tuple(kind for kind in first.cue if kind in (CueKind.NAME, CueKind.STAFF)) or (CueKind.NAME,)
-        second = self._prompt(answers, pitch, shown, f"while string {held.string} sounds on")
+        hint = f"usually at {other}, but string {held.string} is taken"
+        second = self._prompt(answers, pitch, shown, hint)
         return first, replace(second, held=held, may_play=(held,))
 
     def _free_places(self, held: Place, other: Place) -> tuple[Place, ...]:

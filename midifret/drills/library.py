@@ -70,8 +70,7 @@ def load_all(home: Home) -> tuple[tuple[Drill, ...], tuple[BadInput, ...]]:
             drills.append(loader.load(entry))
         except BadInput as error:
             errors.append(error)
-    ordered = sorted(drills, key=lambda drill: (_natural(drill.content.stage), _natural(drill.name)))
-    return tuple(ordered), tuple(errors)
+    return tuple(sorted(drills, key=_teaching_order)), tuple(errors)
 
 
 def check(document: Document, neck: Neck, home: Home) -> tuple[Problem, ...]:
@@ -100,6 +99,10 @@ def _playable(document: Document) -> Document:
         for key in ("title", "stage", "trains"):
             document.root.value.setdefault(key, Node("-", 1, 1))
     return document
+
+
+def _teaching_order(drill: Drill) -> tuple[object, ...]:
+    return _natural(drill.content.stage), drill.content.step, _natural(drill.name)
 
 
 def _natural(text: str) -> tuple[tuple[bool, int, str], ...]:

@@ -168,6 +168,7 @@ class DrillFile(FileModel):
 
     title: Text = Field(description="a short title")
     stage: Text = Field(description="the part of the method it belongs to, for example 2 Rows")
+    step: Annotated[int, Field(ge=1, le=999)] = 100  # where it comes in its stage; alike ones go by name
     trains: Text = Field(description="two sentences: what it trains and how long to spend")
     minutes: Range = Field(default=(3, 5), strict=False, description="how long to spend, for example 3-5")
     language: Annotated[Language, choice(Language), schema_of(Language)] = Field(

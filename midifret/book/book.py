@@ -298,7 +298,11 @@ class Book:
             refresh_run(connection, run_id)
 
     def end_run(self, run_id: int, end: RunEnd, *, ended_utc: dt.datetime) -> None:
-        """End a run."""
+        """End a run.
+
+        end.gate_met must say whether this run alone met the figures of the gate, without asking how many runs
+        in a row did: `runs_passed_in_a_row` counts these.
+        """
         with self._database.write() as connection:
             _owner(connection, run_id)
             connection.execute(
@@ -363,7 +367,7 @@ class Book:
 
         Medians of places and days are read from histograms and are off by at most 1% (histogram.py); counts,
         minutes and the medians of runs are exact. Reads summaries and runs only, never the answers.
-        runs: the newest `last_runs` with at least one answer. by_verdict: every verdict, in its order.
+        runs: the newest `last_runs` with at least one answer. by_verdict: those that occur, in their order.
         Raises BadInput for an unknown player.
         """
         with self._database.read() as connection:

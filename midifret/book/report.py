@@ -70,7 +70,7 @@ def read_report(
             for day, sums in sorted(by_day.items())
         ),
         runs=_last_runs(connection, player_id, since, last_runs),
-        by_verdict=tuple(verdicts.items()),
+        by_verdict=tuple((verdict, number) for verdict, number in verdicts.items() if number),
     )
 
 

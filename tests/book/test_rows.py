@@ -1,0 +1,76 @@
+"""An answer comes back from its row as it went in."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from midifret.book.rows import answer_of, answer_row, counted_place
+from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+
+PLACES = st.builds(Place, st.integers(1, 10), st.integers(0, 24))
+FLOATS = st.floats(allow_nan=False, allow_infinity=False)
+NOTES = st.builds(
+    Note,
+    id=st.integers(1, 10**6),
+    onset_s=FLOATS,
+    string=st.none() | st.integers(1, 10),
+    fret=st.none() | st.integers(0, 24),
+    midi=st.integers(0, 127),
+    velocity=st.integers(1, 127),
+    channel=st.integers(0, 15),
+    attack=st.sampled_from(Attack),
+    cents=FLOATS,
+)
+PITCHES = st.builds(SpelledPitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(-1, 9))
+
+
+@st.composite
+def prompts(draw: st.DrawFn) -> Prompt:
+    places = draw(st.lists(PLACES, min_size=1, max_size=8))
+    return Prompt(
+        n=draw(st.integers(1, 10**6)),
+        cue=tuple(draw(st.lists(st.sampled_from(CueKind), unique=True))),
+        judged=draw(st.sampled_from(Judged)),
+        places=tuple(places),
+        midis=tuple(draw(st.integers(0, 127)) for _ in places),
+        pitch=draw(PITCHES),
+        given=draw(st.none() | PLACES),
+        may_play=tuple(draw(st.lists(PLACES, max_size=3))),
+        held=draw(st.none() | PLACES),
+        each_once=draw(st.none() | st.integers(0, 100)),
+        interval_semitones=draw(st.none() | st.integers(-60, 60)),
+        hint=draw(st.text(max_size=20)),
+    )
+
+
+ANSWERS = st.builds(
+    Answer,
+    prompt=prompts(),
+    verdict=st.sampled_from(Verdict),
+    cue_s=st.none() | FLOATS,
+    answer_s=st.none() | FLOATS,
+    response_s=st.none() | FLOATS,
+    recall_s=st.none() | FLOATS,
+    played=st.none() | NOTES,
+    typed=st.none() | st.text(max_size=10),
+    corrections=st.lists(NOTES, max_size=3).map(tuple),
+    skipped=st.booleans(),
+    held_sounding=st.none() | st.booleans(),
+)
+
+
+@given(ANSWERS)
+def test_there_and_back(answer: Answer) -> None:
+    assert answer_of(answer_row(7, answer)) == answer
+
+
+def test_counted_where_it_was_played_if_that_was_asked() -> None:
+    asked = (Place(1, 0), Place(2, 5), Place(3, 9))
+    prompt = Prompt(1, (), Judged.PITCH, asked, (64, 64, 64), SpelledPitch("E", 0, 4))
+
+    def given_at(string: int, fret: int, verdict: Verdict) -> Answer:
+        return Answer(prompt, verdict, 0.0, 1.0, 1.0, played=Note(1, 1.0, string, fret, 64, 90, 0))
+
+    assert counted_place(given_at(2, 5, Verdict.RIGHT)) == Place(2, 5)
+    assert counted_place(given_at(2, 5, Verdict.WRONG)) == Place(1, 0)  # used before, say
+    assert counted_place(given_at(4, 14, Verdict.ELSEWHERE)) == Place(1, 0)
+    assert counted_place(Answer(prompt, Verdict.MISSED, 0.0)) == Place(1, 0)

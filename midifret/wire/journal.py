@@ -65,11 +65,14 @@ class Journal:
         head += [f"seed {seed}"] if seed is not None else []
         try:
             self._lock.acquire(timeout=0)
-            self._file = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o600)
         except Timeout:
             raise Unavailable(
                 f"{self.path}: another run writes this take", allowed="another name for the take"
             ) from None
+        except OSError as error:
+            raise _cannot_write(self.path, error) from error
+        try:
+            self._file = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o600)
         except FileExistsError:
             self._unlock()
             raise Unavailable(
@@ -298,7 +301,7 @@ def _text(quoted: str) -> str:
 
 
 def _lock_of(path: Path) -> FileLock:
-    return FileLock(path.with_name(path.name + ".lock"), thread_local=False)
+    return FileLock(path.with_name(path.name + ".lock"), thread_local=False, mode=0o600)
 
 
 def _let_go(lock: FileLock) -> None:

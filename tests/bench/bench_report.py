@@ -1,0 +1,108 @@
+"""Report on a book of 1,000,000 answers over a year, against SQLite's own count of these answers.
+
+Run: python tests/bench/bench_report.py [ANSWERS]. Goal: the whole command under 2 s.
+"""
+
+import contextlib
+import datetime as dt
+import random
+import resource
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from midifret.book.book import Book
+from midifret.book.rows import answer_row
+from midifret.book.tables import answers, runs
+from midifret.terms import Answer, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms.record import RunEnd, RunStart
+
+OPEN_MIDI = (64, 59, 55, 50, 45, 40)
+FRETS = 20
+PER_RUN = 40
+VERDICTS = [Verdict.RIGHT] * 16 + [Verdict.FRET_OFF, Verdict.STRING_OFF, Verdict.WRONG, Verdict.MISSED]
+
+
+def one_answer(n: int, lots: random.Random) -> Answer:
+    place = Place(lots.randint(1, 6), lots.randrange(FRETS))
+    midi = OPEN_MIDI[place.string - 1] + place.fret
+    response_s = lots.lognormvariate(0.3, 0.5)
+    prompt = Prompt(n, (CueKind.NAME,), Judged.PLACE, (place,), (midi,), SpelledPitch("A", 0, 2))
+    played = Note(n, n * 3 + response_s, place.string, place.fret, midi, 90, place.string - 1)
+    return Answer(prompt, lots.choice(VERDICTS), n * 3.0, played.onset_s, response_s, played=played)
+
+
+def fill(book: Book, count: int) -> None:
+    """Make runs through the book itself, answers through its table; the summaries come from its rebuild."""
+    lots = random.Random(1)
+    first = dt.datetime(2025, 1, 1, 18, tzinfo=dt.UTC)
+    book.add_player("Ana", created_utc=first)
+    run_count = count // PER_RUN
+    with book._database.write() as connection:
+        connection.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
+        start = RunStart("Ana", "drill", "Drill", 0, "default", first, "UTC", "take.mid")
+    run = book.start_run(start)
+    book.end_run(run, RunEnd(False, PER_RUN * 3.0, True), ended_utc=first)
+    with book._database.write() as connection:
+        like = dict(connection.execute(sa.select(runs)).mappings().one())
+        connection.execute(sa.delete(runs))
+        rows = []
+        for number in range(run_count):
+            time_utc = first + dt.timedelta(days=number * 365 // run_count, seconds=number % 70 * 150)
+            rows.append({**like, "id": number + 1, "started_utc": time_utc, "day": time_utc.date()})
+        connection.execute(sa.insert(runs), rows)
+        for number in range(run_count):
+            batch = [answer_row(number + 1, one_answer(n, lots)) for n in range(1, PER_RUN + 1)]
+            connection.execute(sa.insert(answers), batch)
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "book.sqlite"
+        with Book.open(path) as book:
+            begun = time.perf_counter()
+            fill(book, count)
+            print(f"made in {time.perf_counter() - begun:.0f} s")
+            begun = time.perf_counter()
+            rebuilt = book.rebuild()
+            print(f"rebuild of {rebuilt} answers: {time.perf_counter() - begun:.1f} s")
+            print(f"book: {path.stat().st_size / 1e6:.0f} MB")
+            with contextlib.closing(sqlite3.connect(path)) as plain:
+                baseline_s, report_s = [], []
+                for _ in range(3):
+                    begun = time.perf_counter()
+                    query = "SELECT count(*), sum(verdict = 'right'), avg(response_s) FROM answers"
+                    (found, *_) = plain.execute(query).fetchone()
+                    baseline_s.append(time.perf_counter() - begun)
+                    begun = time.perf_counter()
+                    report = book.report("Ana")
+                    report_s.append(time.perf_counter() - begun)
+                    assert found == report.answers == rebuilt
+        ratio = min(report_s) / min(baseline_s)
+        print(
+            f"Book.report: {min(report_s):.2f} s, {len(report.places)} places, {len(report.days)} days; "
+            f"one pass of SQL over the answers: {min(baseline_s):.2f} s; ratio {ratio:.2f}"
+        )
+        command = [sys.executable, "-m", "midifret", "--home", folder, "report", "--player", "Ana"]
+        taken_s = []
+        for _ in range(3):
+            begun = time.perf_counter()
+            done = subprocess.run(command, capture_output=True, text=True, check=False)
+            taken_s.append(time.perf_counter() - begun)
+        if done.returncode:
+            print(f"midifret report could not be measured: {done.stderr.strip().splitlines()[-1:]}")
+        else:
+            print(
+                f"midifret report, whole command: {min(taken_s):.2f} s best, {max(taken_s):.2f} s worst of 3"
+            )
+        print(f"peak memory here: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+
+
+if __name__ == "__main__":
+    main()

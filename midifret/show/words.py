@@ -144,6 +144,8 @@ def shown_place(prompt: Prompt) -> Place | None:
     """The place that the cue gives away: the one to name, or the one to play."""
     if prompt.judged is Judged.NAME:
         return prompt.given or prompt.places[0]
+    if prompt.given is not None:
+        return None  # the place shown is the given one, not the answer
     return prompt.places[0] if CueKind.PLACE in prompt.cue else None
 
 

@@ -126,7 +126,7 @@ def test_start_pause_and_quit(terminal: Callable[..., Terminal]) -> None:
     screen.press("q")
     assert screen.end() == 0
     assert screen.as_before()
-    assert "demo (simulated player)" in screen.output.decode()
+    assert "(simulated player)" in screen.output.decode()
 
 
 def test_ctrl_c_keeps_the_run_and_the_terminal(terminal: Callable[..., Terminal], tmp_path: Path) -> None:

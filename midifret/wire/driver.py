@@ -212,13 +212,12 @@ def _library_and_system(system: System | None) -> tuple[ModuleType, System]:
 
 
 def _load_library() -> ModuleType:
-    for name in ("rtmidi", "rtmidi2"):
-        try:
-            library = importlib.import_module(name)
-        except ImportError:
-            continue
-        if hasattr(library, "MidiIn"):
+    with contextlib.suppress(ImportError):
+        library = importlib.import_module("rtmidi")
+        if hasattr(library, "get_compiled_api"):  # another package goes by the same name
             return library
+    with contextlib.suppress(ImportError):
+        return importlib.import_module("rtmidi2")
     raise Unavailable(
         "no MIDI library can be imported",
         allowed="install python-rtmidi, or on Python 3.13 and later rtmidi2; takes and the demo need neither",

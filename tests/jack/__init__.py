@@ -1,0 +1,1 @@
+"""Real MIDI ports over a JACK server of the tests."""

@@ -12,17 +12,6 @@ _ALTER = {"#": 1, "b": -1}
 _NOTE_FIELDS = ("id", "onset_s", "string", "fret", "midi", "velocity", "channel", "attack", "cents")
 
 
-def counted_place(answer: Answer) -> Place:
-    """Return the place that an answer is counted under.
-
-    Where several places answer a prompt and one of them was played, it is that one; otherwise the suggested.
-    """
-    played = answer.played.place if answer.played else None
-    if answer.right and played is not None and played in answer.prompt.places:
-        return played
-    return answer.prompt.places[0]
-
-
 def note_document(note: Note) -> dict[str, object]:
     """Return a note as a JSON object, its fields by name."""
     return {name: getattr(note, name) for name in _NOTE_FIELDS}
@@ -30,7 +19,7 @@ def note_document(note: Note) -> dict[str, object]:
 
 def answer_row(run_id: int, answer: Answer) -> dict[str, object]:
     """Return an answer as a row, by the names of its columns."""
-    prompt, played, counted = answer.prompt, answer.played, counted_place(answer)
+    prompt, played, counted = answer.prompt, answer.played, answer.counted_place
     return {
         "run_id": run_id,
         "n": prompt.n,

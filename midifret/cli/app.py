@@ -5,7 +5,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -14,6 +14,9 @@ from midifret.gear import Settings, load_guitar, load_settings
 from midifret.gear.guitar import Guitar
 from midifret.neck import Neck
 from midifret.terms import Exercise
+
+if TYPE_CHECKING:
+    from midifret.book.book import Book
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -33,9 +36,15 @@ class App:
         """Return the guitar of that name, or the one that the settings name."""
         return load_guitar(name or self.settings.guitar, self.home)
 
+    def open_book(self) -> "Book":
+        """Open the practice book that the settings name: the home folder's own, or a database_url."""
+        from midifret.book.book import Book  # many commands do without it
+
+        return Book.open(self.settings.database_url or self.home.book)
+
     def exercise(self, drill: str, neck: Neck, *, seed: int) -> Exercise:
         """Return a drill, by name or by file, as the exercise it is on this neck."""
-        from midifret.drills import build
+        from midifret.drills import build  # likewise
         from midifret.drills.library import find
 
         return build(find(drill, self.home), neck, seed=seed)

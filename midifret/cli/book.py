@@ -8,7 +8,6 @@ from pathlib import Path
 import click
 
 from midifret.cli.app import app_of
-from midifret.cli.players import open_book
 from midifret.terms import BadInput, Unavailable
 
 _OWNER_ONLY = 0o600
@@ -24,7 +23,7 @@ def command() -> None:
 @click.pass_context
 def backup(context: click.Context, file: Path) -> None:
     """Copy the whole book into FILE, also while it is in use."""
-    with open_book(app_of(context)) as book:
+    with app_of(context).open_book() as book:
         book.backup(file)
     click.echo(f"The practice book is copied to {file}.")
 
@@ -35,7 +34,7 @@ def backup(context: click.Context, file: Path) -> None:
 @click.pass_context
 def export(context: click.Context, file: Path, *, player: str) -> None:
     """Write a player's whole book into FILE as one JSON document, or to the terminal where FILE is -."""
-    with open_book(app_of(context)) as book:
+    with app_of(context).open_book() as book:
         pieces = book.export(player)
         if str(file) == "-":
             for piece in pieces:
@@ -49,7 +48,7 @@ def export(context: click.Context, file: Path, *, player: str) -> None:
 @click.pass_context
 def rebuild(context: click.Context) -> None:
     """Compute all summaries again from the answers."""
-    with open_book(app_of(context)) as book:
+    with app_of(context).open_book() as book:
         answers = book.rebuild()
     click.echo(f"The summaries are computed again from {answers} answers.")
 

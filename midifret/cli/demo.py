@@ -8,7 +8,7 @@ import click
 from rich.console import Console
 
 from midifret.cli.app import App, app_of, json_option, print_document
-from midifret.cli.running import Table, now_utc, open_book, play_once
+from midifret.cli.running import Table, now_utc, play_once
 from midifret.clock import Clock, RealClock, SimulatedClock
 from midifret.gear.guitar import Guitar
 from midifret.neck import Language, parse_name, pitch_name
@@ -62,7 +62,7 @@ def command(context: click.Context, fast: bool, as_json: bool) -> int:
     if not as_json:
         click.echo(f"A virtual player plays {len(DRILLS)} drills, {transport.words}.")
     interrupted = False
-    with open_book(app) as book, contextlib.closing(transport):
+    with app.open_book() as book, contextlib.closing(transport):
         book.ensure_player(PLAYER, created_utc=now_utc(), simulated=True)
         with SilentView() if fast or as_json else open_view(console, json=False) as view:
             for number, (drill, skill) in enumerate(DRILLS):

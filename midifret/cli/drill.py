@@ -12,7 +12,6 @@ from midifret.cli.running import (
     exit_code,
     known_player,
     now_utc,
-    open_book,
     play_once,
     recover_takes,
     setting_for,
@@ -55,7 +54,7 @@ def command(
     recover_takes(app)
     clock = RealClock()
     console = Console(stderr=as_json)
-    with open_book(app) as book:
+    with app.open_book() as book:
         book.end_abandoned(started_before_utc=now_utc())
         name = known_player(book, app, player)
         source = open_source(port if port is not None else chosen.port, clock, virtual=virtual)

@@ -6,7 +6,6 @@ import sys
 import click
 
 import midifret
-from midifret.terms.errors import MidifretError
 
 # The module of each is midifret.cli.<name>, the click command in it is `command`.
 COMMANDS = {
@@ -77,7 +76,11 @@ def run(arguments: list[str]) -> int:
     except (KeyboardInterrupt, click.Abort):
         click.echo("Interrupted.", err=True)
         return INTERRUPTED
-    except MidifretError as error:
+    except Exception as error:
+        from midifret.terms.errors import MidifretError  # not before: `--help` does without it
+
+        if not isinstance(error, MidifretError):
+            raise
         click.echo(f"midifret: {error}", err=True)
         return error.exit_code
     return code if isinstance(code, int) else 0

@@ -6,13 +6,8 @@ from pathlib import Path
 import click
 
 from midifret.book.book import Book, Deleted, Player
-from midifret.cli.app import App, app_of, json_option, print_document
+from midifret.cli.app import app_of, json_option, print_document
 from midifret.terms import BadInput, Unavailable
-
-
-def open_book(app: App) -> Book:
-    """Open the practice book that the settings name: the home folder's own, or a database_url."""
-    return Book.open(app.settings.database_url or app.home.book)
 
 
 @click.command("players")
@@ -28,7 +23,7 @@ def command(
     if added is not None and deleted is not None:
         raise BadInput("--add and --delete do not go together", allowed="one of them")
     app = app_of(context)
-    with open_book(app) as book:
+    with app.open_book() as book:
         if added is not None:
             name = book.add_player(added, created_utc=dt.datetime.now(dt.UTC))
             click.echo(f"Added {name}.", err=as_json)

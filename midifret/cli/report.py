@@ -48,12 +48,10 @@ def _read(app: App, player: str | None, days: int | None) -> Report:
         if player is not None:
             raise BadInput(
                 f"there is no player {player!r}: the practice book in {app.home.root} is still empty",
-                allowed="play a drill first: midifret drill NAME --player NAME",
+                allowed="add the player with: midifret players --add NAME",
             )
         return _nothing_yet(settings.player)
-    from midifret.book.book import Book
-
-    with Book.open(settings.database_url or app.home.book) as book:
+    with app.open_book() as book:
         name = player or settings.player
         if player is None and name not in {known.name for known in book.players()}:
             return _nothing_yet(name)

@@ -38,15 +38,6 @@ def local_zone() -> str:
     return tzlocal.get_localzone_name()
 
 
-def open_book(app: App) -> Book:
-    """Open the practice book that the settings name, made where there is none."""
-    url = app.settings.database_url
-    if url:
-        return Book.open(url)
-    app.home.writable()
-    return Book.open(app.home.book)
-
-
 def recover_takes(app: App) -> None:
     """Turn what a killed run left behind into takes, and say so."""
     for found in recover(app.home.takes):
@@ -125,7 +116,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
         end = RunEnd(
             ended_early=finished.ended_early,
             played_s=finished.played_s,
-            gate_met=None if gate is None else gate.met,
+            gate_met=None if gate is None else gate.this_run,
         )
         writer.end_run(end, ended_utc=now_utc())
     finally:
@@ -173,7 +164,7 @@ def after_run(setting: Setting, finished: Finished, exercise: Exercise) -> Setti
         check_strings=False,
         notice="",
         rest_at_s=None if setting.rest_at_s is None else max(0.0, setting.rest_at_s - finished.played_s),
-        passed_before=setting.passed_before + 1 if gate is not None and gate.met else 0,
+        passed_before=setting.passed_before + 1 if gate is not None and gate.this_run else 0,
     )
 
 

@@ -55,8 +55,8 @@ def summarise(exercise: Exercise, answers: Sequence[Answer], *, passed_before: i
         median_response_s=_median(times_s),
         spread_response_s=_quartile_distance(times_s),
         median_recall_s=_median([a.recall_s for a in answers if a.right and a.recall_s is not None]),
-        by_string=_shares(answers, lambda a: a.prompt.places[0].string, str),
-        by_fret=_shares(answers, lambda a: a.prompt.places[0].fret, str),
+        by_string=_shares(answers, lambda a: a.counted_place.string, str),
+        by_fret=_shares(answers, lambda a: a.counted_place.fret, str),
         by_name=_shares(answers, lambda a: _name_key(a.prompt.pitch), lambda key: key[1]),
         by_interval=_shares(
             answers,
@@ -96,12 +96,13 @@ def judge_gate(exercise: Exercise, answers: Sequence[Answer], *, passed_before: 
         reasons.append(
             f"median {shown}, at most {gate.median_response_s:.2f} s asked: {'met' if enough else 'not yet'}"
         )
+    this_run = met
     if gate.runs_in_a_row > 1:
-        in_a_row = passed_before + 1 if met else 0
+        in_a_row = passed_before + 1 if this_run else 0
         enough = in_a_row >= gate.runs_in_a_row
         met = met and enough
         reasons.append(f"{in_a_row} of {gate.runs_in_a_row} runs in a row: {'met' if enough else 'not yet'}")
-    return GateResult(met, tuple(reasons))
+    return GateResult(met, this_run, tuple(reasons))
 
 
 def _right_times(answers: Iterable[Answer]) -> list[float]:
@@ -140,7 +141,7 @@ def _name_key(pitch: SpelledPitch) -> tuple[int, str]:
 def _by_place(answers: Iterable[Answer]) -> list[PlaceFigure]:
     groups: dict[Place, list[Answer]] = defaultdict(list)
     for answer in answers:
-        groups[answer.prompt.places[0]].append(answer)
+        groups[answer.counted_place].append(answer)
     return [
         PlaceFigure(place, len(members), sum(a.right for a in members), _median(_right_times(members)))
         for place, members in sorted(groups.items())

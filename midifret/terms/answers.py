@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from midifret.terms.exercise import Prompt
 from midifret.terms.notes import Note
+from midifret.terms.place import Place
 
 
 class Verdict(StrEnum):
@@ -55,3 +56,12 @@ class Answer:
     def right(self) -> bool:
         """Whether the first answer was right."""
         return self.verdict is Verdict.RIGHT
+
+    @property
+    def counted_place(self) -> Place:
+        """The place that figures count it under.
+
+        Where several places answer and one of them was played, it is that one; else the suggested one.
+        """
+        played = self.played.place if self.played else None
+        return played if self.right and played in self.prompt.places and played else self.prompt.places[0]

@@ -43,9 +43,13 @@ class PlaceFigure:
 
 @dataclass(frozen=True, slots=True)
 class GateResult:
-    """Whether a gate was met, and the reasons in words, one for each thing it asks."""
+    """Whether a gate was met, and the reasons in words, one for each thing it asks.
+
+    this_run: whether this run alone met what the gate asks of one run; `met` asks for enough in a row.
+    """
 
     met: bool
+    this_run: bool
     reasons: tuple[str, ...]
 
 

@@ -28,7 +28,7 @@ class RunEnd:
     """A run as it ends.
 
     ended_early: the player quit, or the program was stopped. played_s: seconds from the first cue
-    to the end, pauses left out. gate_met: None where the drill has no gate.
+    to the end, pauses left out. gate_met: whether this run alone met the gate, None without one.
     """
 
     ended_early: bool

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from midifret.book.rows import answer_of, answer_row, counted_place
+from midifret.book.rows import answer_of, answer_row
 from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
 
 PLACES = st.builds(Place, st.integers(1, 10), st.integers(0, 24))
@@ -70,7 +70,7 @@ def test_counted_where_it_was_played_if_that_was_asked() -> None:
     def given_at(string: int, fret: int, verdict: Verdict) -> Answer:
         return Answer(prompt, verdict, 0.0, 1.0, 1.0, played=Note(1, 1.0, string, fret, 64, 90, 0))
 
-    assert counted_place(given_at(2, 5, Verdict.RIGHT)) == Place(2, 5)
-    assert counted_place(given_at(2, 5, Verdict.WRONG)) == Place(1, 0)  # used before, say
-    assert counted_place(given_at(4, 14, Verdict.ELSEWHERE)) == Place(1, 0)
-    assert counted_place(Answer(prompt, Verdict.MISSED, 0.0)) == Place(1, 0)
+    assert given_at(2, 5, Verdict.RIGHT).counted_place == Place(2, 5)
+    assert given_at(2, 5, Verdict.WRONG).counted_place == Place(1, 0)  # used before, say
+    assert given_at(4, 14, Verdict.ELSEWHERE).counted_place == Place(1, 0)
+    assert Answer(prompt, Verdict.MISSED, 0.0).counted_place == Place(1, 0)

@@ -77,7 +77,7 @@ def make_screens() -> dict[str, Screen]:
         ((Verdict.RIGHT, 14), (Verdict.FRET_OFF, 2), (Verdict.WRONG, 1)),
         (PlaceFigure(Place(4, 2), 3, 3, 2.1), PlaceFigure(Place(5, 3), 2, 2, 1.9)),
         (PlaceFigure(Place(4, 3), 3, 1, 1.2),),
-        GateResult(False, ("right 82% of 90% asked: not yet", "0 of 3 runs in a row: not yet")),
+        GateResult(False, False, ("right 82% of 90% asked: not yet", "0 of 3 runs in a row: not yet")),
     )
     f_sharp = SpelledPitch("F", 1, 3)
     everywhere = tuple(Place(s, f) for s, f in ((1, 3), (2, 8), (3, 0), (3, 12), (4, 5), (5, 10), (6, 3)))

@@ -120,7 +120,7 @@ def test_figures_in_words(screens: dict[str, Screen]) -> None:
     lines = [plain(line) for line in figure_rows(summary)]
     assert lines[0] == "14 of 17 right at the first try (82%)."
     assert "✗ Gate not met yet." in lines
-    met = dataclasses.replace(summary, gate=GateResult(True, ("right 100% of 90% asked: met",)))
+    met = dataclasses.replace(summary, gate=GateResult(True, True, ("right 100% of 90% asked: met",)))
     assert "✓ Gate met." in [plain(line) for line in figure_rows(met)]
 
 

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import types
 from collections import deque
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -287,3 +288,32 @@ def test_a_closed_stderr_does_no_harm() -> None:
 def test_whatever_this_machine_has_is_a_system_or_a_reason() -> None:
     ports = list_ports()
     assert (ports.system is None) == bool(ports.reason)
+
+
+STAND_IN = """
+import os
+class MidiIn:
+    def __init__(self, clientname=None, queuesize=1024, api=0):
+        assert api == 2
+    def open_port(self, port=0):
+        if port == 1:
+            os.abort()  # as rtmidi2 does where the system refuses
+"""
+
+
+def test_a_refused_port_ends_a_child_and_not_this_process(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "rtmidi2.py").write_text(STAND_IN)
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    assert driver._opens_in_a_child("MidiIn", ALSA, 0)
+    assert not driver._opens_in_a_child("MidiIn", ALSA, 1)
+    engine = Engine({ALSA}, ["taken"])
+    tries = driver._opens_in_a_child
+    install(monkeypatch, "rtmidi2", engine)
+    monkeypatch.setattr(driver, "_opens_in_a_child", tries)
+    port = driver.open_input("ear")
+    port.open(0)
+    with pytest.raises(OSError, match="refuses"):
+        port.open(1)
+    assert engine.done[-1] == ("open", 0)

@@ -281,7 +281,9 @@ def _countdown(screen: Screen, width: int, height: int) -> Block:
     least, most = exercise.minutes
     minutes = f"{least} to {most} minutes" if least != most else f"{least} minutes"
     lines: list[Row] = list(wrapped(exercise.trains, min(width, 70)))
-    lines += [row(Span(f"Spend {minutes} on it.", "quiet")), BLANK]
+    if "minute" not in exercise.trains:
+        lines.append(row(Span(f"Spend {minutes} on it.", "quiet")))
+    lines.append(BLANK)
     number = "" if screen.count is None else str(screen.count)
     rows = min(_MOST_LETTER_ROWS, max(LEAST_ROWS, height - len(lines) - 1))
     big = _big(fitting_text(number, rows, width)) if number else ()

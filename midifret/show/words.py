@@ -137,6 +137,8 @@ def beside_words(prompt: Prompt) -> list[str]:
         parts.append(f"hold {place_words(prompt.held)}")
     if prompt.each_once is not None and "once" not in prompt.hint:
         parts.append("each place once")
+    if prompt.judged is Judged.PITCH and prompt.cue and not {CueKind.STRING, CueKind.PLACE} & set(prompt.cue):
+        parts.append("anywhere on the neck")
     return parts
 
 

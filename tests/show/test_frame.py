@@ -152,6 +152,7 @@ def test_the_end_shows_figures_and_the_gate(screens: dict[str, Screen]) -> None:
 def test_the_countdown_shows_a_large_number_and_what_the_drill_trains(screens: dict[str, Screen]) -> None:
     lines = frame(screens["countdown"], 80, 24)
     assert "Say each name before you play it." in words(lines)
+    assert "Spend 3 to 5 minutes on it." in words(lines)
     assert sum("██" in plain(line) for line in lines) >= 7
 
 

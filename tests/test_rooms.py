@@ -21,7 +21,7 @@ MAY_IMPORT = {
     "session": {"terms", "neck", "gear", "hear", "clock", "play"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files"},
     "book": {"terms"},
-    "show": {"terms", "neck", "gear", "play", "session"},
+    "show": {"terms", "neck", "gear", "hear", "play", "session"},
 }
 # Rooms that take values and time as arguments.
 PURE = ("terms", "neck", "hear", "players", "play", "session")

@@ -27,7 +27,7 @@ from midifret.book.report import read_report
 from midifret.book.rows import answer_of, answer_row
 from midifret.book.summaries import Counted, count, counted_in, rebuild, refresh_run
 from midifret.book.tables import NAME_LENGTH, TEXT_LENGTH, answers, players, runs, string_checks, summaries
-from midifret.terms import Answer, BadInput
+from midifret.terms import Answer, BadInput, Judged
 from midifret.terms.figures import Report
 from midifret.terms.record import RunEnd, RunStart
 
@@ -284,7 +284,12 @@ class Book:
                     sa.delete(answers).where(answers.c.run_id == run_id, answers.c.n == answer.n)
                 )
                 connection.execute(sa.insert(answers).values(answer_row(run_id, answer)))
-                new = Counted(answer.counted_place, answer.verdict, answer.response_s)
+                new = Counted(
+                    answer.counted_place,
+                    answer.prompt.judged is Judged.NAME,
+                    answer.verdict,
+                    answer.response_s,
+                )
                 count(connection, player_id, day, new, by=1)
             refresh_run(connection, run_id)
 

@@ -31,25 +31,28 @@ def read_report(
     last_runs: int,
 ) -> Report:
     """Compute a player's report; see Book.report."""
-    by_place: dict[Place, _Sum] = {}
+    by_place: dict[tuple[bool, Place], _Sum] = {}
     by_day: dict[dt.date, _Sum] = {}
     verdicts = dict.fromkeys(Verdict, 0)
     query = sa.select(
         summaries.c.day,
         summaries.c.string,
         summaries.c.fret,
+        summaries.c.named,
         summaries.c.right_response_bins,
         *(summaries.c[name] for name in VERDICT_COLUMNS.values()),
     ).where(summaries.c.player_id == player_id)
     if since is not None:
         query = query.where(summaries.c.day >= since)
     right_index = list(Verdict).index(Verdict.RIGHT)
-    for day, string, fret, bins, *counts in connection.execute(query.execution_options(yield_per=1000)):
+    for day, string, fret, named, bins, *counts in connection.execute(
+        query.execution_options(yield_per=1000)
+    ):
         for verdict, count in zip(Verdict, counts, strict=True):
             verdicts[verdict] += count
         answers, right = sum(counts), counts[right_index]
         for sums in (
-            by_place.setdefault(Place(string, fret), _Sum()),
+            by_place.setdefault((named, Place(string, fret)), _Sum()),
             by_day.setdefault(day, _Sum()),
         ):
             sums.answers += answers
@@ -61,16 +64,22 @@ def read_report(
         simulated=simulated,
         answers=sum(verdicts.values()),
         right=verdicts[Verdict.RIGHT],
-        places=tuple(
-            PlaceFigure(place, sums.answers, sums.right, median(sums.bins))
-            for place, sums in sorted(by_place.items())
-        ),
+        places=_figures(by_place, named=False),
+        named_places=_figures(by_place, named=True),
         days=tuple(
             DayFigure(day, sums.answers, sums.right, median(sums.bins), minutes.get(day, 0.0))
             for day, sums in sorted(by_day.items())
         ),
         runs=_last_runs(connection, player_id, since, last_runs),
         by_verdict=tuple((verdict, number) for verdict, number in verdicts.items() if number),
+    )
+
+
+def _figures(by_place: dict[tuple[bool, Place], _Sum], *, named: bool) -> tuple[PlaceFigure, ...]:
+    return tuple(
+        PlaceFigure(place, sums.answers, sums.right, median(sums.bins))
+        for (was_named, place), sums in sorted(by_place.items())
+        if was_named is named
     )
 
 

@@ -8,14 +8,18 @@ import sqlalchemy as sa
 
 from midifret.book.histogram import bin_of, changed, packed
 from midifret.book.tables import VERDICT_COLUMNS, answers, runs, summaries
-from midifret.terms import Place, Verdict
+from midifret.terms import Judged, Place, Verdict
 
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """What a summary counts of one answer. response_s counts where the answer is right."""
+    """What a summary counts of one answer. response_s counts where the answer is right.
+
+    named: the place was shown and its name asked.
+    """
 
     place: Place
+    named: bool
     verdict: Verdict
     response_s: float | None
 
@@ -28,10 +32,18 @@ def counted_in(connection: sa.Connection, run_id: int, first: int, last: int | N
     wanted = [answers.c.run_id == run_id, answers.c.n >= first]
     if last is not None:
         wanted.append(answers.c.n <= last)
-    columns = (answers.c.counted_string, answers.c.counted_fret, answers.c.verdict, answers.c.response_s)
+    columns = (
+        answers.c.counted_string,
+        answers.c.counted_fret,
+        answers.c.judged,
+        answers.c.verdict,
+        answers.c.response_s,
+    )
     return [
-        Counted(Place(string, fret), Verdict(verdict), response_s)
-        for string, fret, verdict, response_s in connection.execute(sa.select(*columns).where(*wanted))
+        Counted(Place(string, fret), judged == Judged.NAME, Verdict(verdict), response_s)
+        for string, fret, judged, verdict, response_s in connection.execute(
+            sa.select(*columns).where(*wanted)
+        )
     ]
 
 
@@ -42,6 +54,7 @@ def count(connection: sa.Connection, player_id: int, day: dt.date, counted: Coun
         summaries.c.day == day,
         summaries.c.string == counted.place.string,
         summaries.c.fret == counted.place.fret,
+        summaries.c.named == counted.named,
     )
     row = connection.execute(sa.select(summaries).where(key)).mappings().one_or_none()
     column = VERDICT_COLUMNS[counted.verdict]
@@ -53,7 +66,7 @@ def count(connection: sa.Connection, player_id: int, day: dt.date, counted: Coun
     if not any(counts.values()):
         connection.execute(sa.delete(summaries).where(key))
     elif row is None:
-        place = {"string": counted.place.string, "fret": counted.place.fret}
+        place = {"string": counted.place.string, "fret": counted.place.fret, "named": counted.named}
         values = {"player_id": player_id, "day": day, **place, **counts, "right_response_bins": bins}
         connection.execute(sa.insert(summaries).values(values))
     else:
@@ -98,7 +111,7 @@ def rebuild(connection: sa.Connection) -> int:
 
 
 def _rebuild_day(connection: sa.Connection, player_id: int, day: dt.date) -> int:
-    sums: dict[tuple[int, int], _Sum] = {}
+    sums: dict[tuple[Place, bool], _Sum] = {}
     read = 0
     ids = connection.scalars(
         sa.select(runs.c.id).where(runs.c.player_id == player_id, runs.c.day == day)
@@ -106,7 +119,7 @@ def _rebuild_day(connection: sa.Connection, player_id: int, day: dt.date) -> int
     for run_id in ids:
         for counted in counted_in(connection, run_id, 0, None):
             read += 1
-            place_sum = sums.setdefault((counted.place.string, counted.place.fret), _Sum())
+            place_sum = sums.setdefault((counted.place, counted.named), _Sum())
             place_sum.counts[VERDICT_COLUMNS[counted.verdict]] += 1
             if counted.verdict is Verdict.RIGHT and counted.response_s is not None:
                 number = bin_of(counted.response_s)
@@ -117,12 +130,13 @@ def _rebuild_day(connection: sa.Connection, player_id: int, day: dt.date) -> int
             {
                 "player_id": player_id,
                 "day": day,
-                "string": string,
-                "fret": fret,
+                "string": place.string,
+                "fret": place.fret,
+                "named": named,
                 **place_sum.counts,
                 "right_response_bins": packed(place_sum.bins),
             }
-            for (string, fret), place_sum in sums.items()
+            for (place, named), place_sum in sums.items()
         ]
         connection.execute(sa.insert(summaries), rows)
     return read

@@ -124,7 +124,8 @@ answers = sa.Table(
     sqlite_with_rowid=False,
 )
 
-# Each can be computed again from the answers.
+# Each can be computed again from the answers. named: the place was shown and its name typed, which is
+# another skill than playing there, so the two are never counted together.
 summaries = sa.Table(
     "summaries",
     metadata,
@@ -132,6 +133,7 @@ summaries = sa.Table(
     sa.Column("day", sa.Date, primary_key=True),
     sa.Column("string", sa.SmallInteger, primary_key=True, autoincrement=False),
     sa.Column("fret", sa.SmallInteger, primary_key=True, autoincrement=False),
+    sa.Column("named", sa.Boolean, primary_key=True),
     *(sa.Column(name, sa.Integer, nullable=False) for name in VERDICT_COLUMNS.values()),
     sa.Column("right_response_bins", sa.LargeBinary, nullable=False),
     sqlite_with_rowid=False,

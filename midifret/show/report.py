@@ -85,7 +85,7 @@ def _counted(number: int, word: str) -> str:
 
 def _maps(report: Report, width: int) -> Block:
     if not report.places:
-        return ()
+        return _named_map(report, width)
     return (
         row(
             Span("Right at the first try, in per cent", "strong"),
@@ -96,7 +96,16 @@ def _maps(report: Report, width: int) -> Block:
         row(Span("Median time of the right answers, in seconds", "strong")),
         *time_map(report.places, width),
         *legend_rows(narrow=is_narrow(report.places, width)),
+        *((BLANK,) if report.named_places else ()),
+        *_named_map(report, width),
     )
+
+
+def _named_map(report: Report, width: int) -> Block:
+    if not report.named_places:
+        return ()
+    heading = row(Span("Named right at the first try, in per cent", "strong"))
+    return (heading, *share_map(report.named_places, width))
 
 
 def bar(share: float, cells: int = _BAR) -> str:
@@ -177,6 +186,7 @@ def report_document(report: Report) -> dict[str, Any]:
 
     player; simulated; answers, right: counts; accuracy: 0 to 1;
     places: list of {string, fret, answers, right, accuracy, median_response_s}, each place ever asked;
+    named_places: the same for the places whose names were typed;
     days: oldest first, {day (ISO date, from 04:00 local), answers, right, accuracy, median_response_s,
     minutes}; runs: newest first, {run_id, started (ISO, local time with offset), drill, title, answers,
     right, accuracy, median_response_s, gate_met (null without a gate), ended_early};
@@ -189,6 +199,7 @@ def report_document(report: Report) -> dict[str, Any]:
         "right": report.right,
         "accuracy": round(report.right / report.answers, _DIGITS) if report.answers else 0.0,
         "places": [figure_document(figure) for figure in report.places],
+        "named_places": [figure_document(figure) for figure in report.named_places],
         "days": [_day_document(figure) for figure in report.days],
         "runs": [_run_document(run) for run in report.runs],
         "by_verdict": {verdict.value: count for verdict, count in report.by_verdict},

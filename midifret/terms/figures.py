@@ -122,7 +122,8 @@ class RunFigure:
 class Report:
     """Where a player stands.
 
-    places: one figure for each place ever asked. days: oldest first. runs: newest first.
+    places: one figure for each place ever asked and played. named_places: the same for the places whose
+    names were asked and typed. days: oldest first. runs: newest first.
     by_verdict: all answers of the time asked for, by verdict.
     """
 
@@ -134,3 +135,4 @@ class Report:
     days: tuple[DayFigure, ...]
     runs: tuple[RunFigure, ...]
     by_verdict: tuple[tuple[Verdict, int], ...]
+    named_places: tuple[PlaceFigure, ...] = ()

@@ -33,9 +33,10 @@ def schema_of(path: Path) -> list[tuple]:
             )
             if name == "alembic_version":
                 continue
-            found.append(
-                (kind, name, [connection.execute(f"PRAGMA {p}('{name}')").fetchall() for p in pragmas])
-            )
+            told = {p: connection.execute(f"PRAGMA {p}('{name}')").fetchall() for p in pragmas}
+            if "index_list" in told:  # in the order in which they were made, which does not matter
+                told["index_list"] = sorted(row[1:] for row in told["index_list"])
+            found.append((kind, name, told))
         return found
 
 

@@ -91,6 +91,7 @@ def upgrade() -> None:
         sa.Column("day", sa.Date(), nullable=False),
         sa.Column("string", sa.SmallInteger(), autoincrement=False, nullable=False),
         sa.Column("fret", sa.SmallInteger(), autoincrement=False, nullable=False),
+        sa.Column("named", sa.Boolean(), nullable=False),
         sa.Column("right_answers", sa.Integer(), nullable=False),
         sa.Column("elsewhere_answers", sa.Integer(), nullable=False),
         sa.Column("octave_answers", sa.Integer(), nullable=False),
@@ -99,7 +100,7 @@ def upgrade() -> None:
         sa.Column("wrong_answers", sa.Integer(), nullable=False),
         sa.Column("missed_answers", sa.Integer(), nullable=False),
         sa.Column("right_response_bins", sa.LargeBinary(), nullable=False),
-        sa.PrimaryKeyConstraint("player_id", "day", "string", "fret", name="pk_summaries"),
+        sa.PrimaryKeyConstraint("player_id", "day", "string", "fret", "named", name="pk_summaries"),
         sa.ForeignKeyConstraint(
             ["player_id"], ["players.id"], name="fk_summaries_player_id", ondelete="CASCADE"
         ),

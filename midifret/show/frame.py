@@ -34,6 +34,7 @@ from midifret.show.words import (
     shown_place,
     typed_shown,
     verdict_words,
+    walk_words,
 )
 from midifret.terms import CueKind, Exercise, Judged, Place, Prompt, Verdict
 
@@ -182,7 +183,8 @@ def _cue(screen: Screen, width: int, rows: int) -> tuple[str, Block]:
         return "", ()
     words = _caption(screen, prompt)
     if not prompt.cue and prompt.judged is not Judged.NAME:
-        return words, (row(Span("The walk is yours: play its next note.", "big")),)
+        text = walk_words(prompt, screen.language)
+        return words, (row(Span(f"{text[0].upper()}{text[1:]}.", "big")),)
     return words, _large(screen, prompt, width, min(rows, _MOST_LETTER_ROWS), rows)
 
 

@@ -122,8 +122,16 @@ def cue_words(
     if CueKind.INTERVAL in prompt.cue and prompt.interval_semitones is not None:
         parts.append(interval_words(prompt.interval_semitones))
     if not prompt.cue:
-        parts.append("play the next note of the walk")
+        parts.append(walk_words(prompt, language))
     return "; ".join(parts + beside_words(prompt))
+
+
+def walk_words(prompt: Prompt, language: Language) -> str:
+    """What is said where the cue shows nothing: where the walk begins, or that it goes on."""
+    if prompt.n > 1:
+        return "the walk is yours: play its next note"
+    name = pitch_name(prompt.pitch, language)
+    return f"the walk is yours: begin with {name} on {place_words(prompt.places[0])}"
 
 
 def beside_words(prompt: Prompt) -> list[str]:

@@ -1,94 +1,120 @@
-"""`midifret check`: drill, guitar, tunings and settings files checked, all problems in one pass."""
+"""`midifret check`: drill, guitar, tuning and settings files, every problem with line and column."""
 
-import json
 from pathlib import Path
 from typing import Any
 
 import click
 
 from midifret.cli.app import App, app_of, guitar_option, json_option, print_document
-from midifret.drills.library import check as check_drill
+from midifret.drills import library
 from midifret.drills.models import DrillFile
-from midifret.files import Document, read_document
+from midifret.files import Document, Home, read_document
 from midifret.gear import check_guitar, check_settings, check_tunings, load_tunings
+from midifret.gear.models import GuitarFile, SettingsFile
 from midifret.neck import Neck
 from midifret.terms import BadInput, Problem
 
+FAULTY = 2
+
 
 @click.command("check")
-@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, metavar="FILE...")
 @click.option("--schema", is_flag=True, help="Print the JSON Schema of a drill file, for editors.")
 @guitar_option
 @json_option
 @click.pass_context
 def command(
-    context: click.Context, files: tuple[Path, ...], schema: bool, guitar: str | None, as_json: bool
+    context: click.Context, files: tuple[str, ...], schema: bool, guitar: str | None, as_json: bool
 ) -> int:
-    """Check FILES: drills, guitars, tunings or settings, told apart by what is in them.
+    """Check drill, guitar, tuning and settings files: all problems of each in one pass.
 
-    Each problem is told with file, line and column; the exit code is 2 if there is any. A drill is checked
-    against the guitar as well.
+    Drills are checked against the guitar named, or else the one of the settings.
     """
     if schema:
-        click.echo(json.dumps(drill_schema(), ensure_ascii=False, indent=1))
+        print_document(drill_schema())
         return 0
     if not files:
-        raise click.UsageError("name the files to check, or ask for --schema")
+        raise click.UsageError("name at least one file, or --schema")
     app = app_of(context)
     neck = app.guitar(guitar).neck
-    found = [(path, _problems(path, app, neck)) for path in files]
+    found = [(file, _check(file, app, neck)) for file in files]
     if as_json:
-        print_document({"files": [_document(path, problems) for path, problems in found]})
+        print_document(check_document(found))
     else:
-        for path, problems in found:
-            for problem in problems:
-                click.echo(str(problem))
-            if not problems:
-                click.echo(f"{path}: good")
-    return 2 if any(problems for _, problems in found) else 0
+        for file, problems in found:
+            for line in [str(problem) for problem in problems] or [f"{file}: no problems"]:
+                click.echo(line)
+    return FAULTY if any(problems for _, problems in found) else 0
 
 
 def drill_schema() -> dict[str, Any]:
-    """The JSON Schema of a drill file, made from the model that checks it."""
-
-    return DrillFile.model_json_schema(by_alias=True, mode="validation")
-
-
-def _problems(path: Path, app: App, neck: Neck) -> tuple[Problem, ...]:
-    try:
-        document = read_document(path)
-    except BadInput as error:
-        return error.problems or (Problem(str(path), None, None, "", error.message, error.allowed),)
-    keys = set(document.root.value) if isinstance(document.root.value, dict) else set()
-    if _is_tunings(document):
-        return check_tunings(document)[1]
-    if "channels" in keys or "tuning" in keys:
-        return check_guitar(document, load_tunings(app.home), name=path.stem)[1]
-    if path.name == "settings.yaml" or keys & {"player", "database_url", "countdown_s"}:
-        return check_settings(document)[1]
-    return check_drill(document, neck, app.home)
+    """Return the JSON Schema of a drill file."""
+    dialect = {"$schema": "https://json-schema.org/draft/2020-12/schema"}
+    return dialect | DrillFile.model_json_schema(by_alias=True, mode="validation")
 
 
-def _is_tunings(document: Document) -> bool:
-    """Whether every value is a tuning: a mapping that has strings, and no drill's question has that alone."""
-    root = document.root.value
-    if not isinstance(root, dict) or not root or "ask" in root:
-        return False
-    return all(isinstance(node.value, dict) and "strings" in node.value for node in root.values())
-
-
-def _document(path: Path, problems: tuple[Problem, ...]) -> dict[str, Any]:
+def check_document(found: list[tuple[str, tuple[Problem, ...]]]) -> dict[str, Any]:
+    """What `check --json` prints: for each file whether it is in order, and its problems."""
     return {
-        "file": str(path),
-        "ok": not problems,
-        "problems": [
+        "files": [
             {
-                "line": problem.line,
-                "column": problem.column,
-                "key": problem.key,
-                "message": problem.message,
-                "allowed": problem.allowed,
+                "file": file,
+                "ok": not problems,
+                "problems": [
+                    {
+                        "line": problem.line,
+                        "column": problem.column,
+                        "key": problem.key,
+                        "message": problem.message,
+                        "allowed": problem.allowed,
+                    }
+                    for problem in problems
+                ],
             }
-            for problem in problems
-        ],
+            for file, problems in found
+        ]
     }
+
+
+def _check(file: str, app: App, neck: Neck) -> tuple[Problem, ...]:
+    try:
+        document = read_document(Path(file), file)
+        return _problems(document, app.home, neck)
+    except BadInput as error:
+        message = error.message.removeprefix(f"{file}: ")
+        return error.problems or (Problem(file, None, None, "", message, error.allowed),)
+
+
+def _problems(document: Document, home: Home, neck: Neck) -> tuple[Problem, ...]:
+    kind = _kind(document)
+    if kind == "guitar":
+        tunings = load_tunings(home)
+        return check_guitar(document, tunings, name=Path(document.file).stem)[1]
+    if kind == "tunings":
+        return check_tunings(document)[1]
+    if kind == "settings":
+        return check_settings(document)[1]
+    return library.check(document, neck, home)
+
+
+def _kind(document: Document) -> str:
+    """Tell what a file is by where it lies, else by the keys that it has."""
+    path = Path(document.file)
+    if path.stem in ("settings", "tunings"):
+        return path.stem
+    if path.absolute().parent.name == "guitars":
+        return "guitar"
+    keys = set(document.root.value) if isinstance(document.root.value, dict) else set()
+    values = document.root.value.values() if isinstance(document.root.value, dict) else ()
+    if "ask" in keys or {"stage", "trains", "judge"} & keys:
+        return "drill"
+    if {"tuning", "channels", "signals", "controls"} & keys:
+        return "guitar"
+    if keys and all(isinstance(value.value, dict) and "strings" in value.value for value in values):
+        return "tunings"
+    settings_only = (
+        set(SettingsFile.model_fields) - set(GuitarFile.model_fields) - {"language", "accidentals"}
+    )
+    if keys & settings_only or (keys and keys <= set(SettingsFile.model_fields)):
+        return "settings"
+    return "drill"

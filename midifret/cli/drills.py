@@ -1,8 +1,12 @@
 """`midifret drills`: the drills there are, by stage."""
 
-import itertools
+from itertools import groupby
+from typing import Any
 
 import click
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
 
 from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
 from midifret.drills import Drill, build
@@ -15,47 +19,47 @@ from midifret.terms import BadInput
 @json_option
 @click.pass_context
 def command(context: click.Context, guitar: str | None, as_json: bool) -> int:
-    """List the drills, shipped ones and your own, in the order of the method.
-
-    A drill that this guitar has not the strings or frets for is listed without a number of prompts.
-    """
+    """List the drills by stage, the shipped ones and your own."""
     app = app_of(context)
     neck = app.guitar(guitar).neck
     drills, errors = load_all(app.home)
-    prompts: dict[str, int | None] = {}
+    counted: list[tuple[Drill, int]] = []
+    faults = list(errors)
     for drill in drills:
         try:
-            prompts[drill.name] = len(build(drill, neck).prompts)
-        except BadInput:
-            prompts[drill.name] = None
+            counted.append((drill, len(build(drill, neck).prompts)))
+        except BadInput as error:
+            faults.append(error)
     if as_json:
-        print_document(
-            {
-                "drills": [
-                    {
-                        "drill": drill.name,
-                        "title": drill.content.title,
-                        "stage": drill.content.stage,
-                        "prompts": prompts[drill.name],
-                    }
-                    for drill in drills
-                ]
-            }
-        )
+        print_document(drills_document(counted))
     else:
-        _list(drills, prompts)
-        click.echo("\nPlay one: midifret drill NAME    See what it asks: midifret preview NAME")
-        click.echo(f"Your own drills belong in {app.home.drills}")
-    for error in errors:
-        warn(str(error))
-    return 2 if errors else 0
+        _print(counted)
+        click.echo(f"\nYour own drills go in {app.home.drills}; `midifret preview NAME` shows what one asks.")
+    for fault in faults:
+        warn(f"left out: {fault}")
+    return 0
 
 
-def _list(drills: tuple[Drill, ...], prompts: dict[str, int | None]) -> None:
-    width = max((len(drill.name) for drill in drills), default=0)
-    for stage, members in itertools.groupby(drills, key=lambda drill: drill.content.stage):
-        click.echo(f"\n{stage}")
-        for drill in members:
-            count = prompts[drill.name]
-            shown = "not on this guitar" if count is None else f"{count:>3} prompts"
-            click.echo(f"  {drill.name:<{width}}  {shown}  {drill.content.title}")
+def drills_document(counted: list[tuple[Drill, int]]) -> dict[str, Any]:
+    """What `drills --json` prints: for each drill its name, title, stage and number of prompts."""
+    return {
+        "drills": [
+            {"drill": d.name, "title": d.content.title, "stage": d.content.stage, "prompts": prompts}
+            for d, prompts in counted
+        ]
+    }
+
+
+def _print(counted: list[tuple[Drill, int]]) -> None:
+    console = Console(highlight=False)
+    widest = max((len(drill.name) for drill, _ in counted), default=0)
+    for stage, members in groupby(counted, key=lambda pair: pair[0].content.stage):
+        console.print(Text(f"\n{stage}", style="bold"))
+        table = Table.grid(padding=(0, 2, 0, 0))
+        table.add_column(min_width=widest + 2, no_wrap=True)
+        table.add_column(justify="right")
+        table.add_column()
+        for drill, prompts in members:
+            own = "" if drill.shipped else " (your own)"
+            table.add_row(Text(f"  {drill.name}"), Text(str(prompts)), Text(drill.content.title + own))
+        console.print(table)

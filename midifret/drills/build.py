@@ -7,7 +7,7 @@ from functools import partial
 from typing import TypeVar
 
 from midifret.drills.drill import Drill
-from midifret.drills.fields import JudgeBy, Order, Side
+from midifret.drills.fields import JudgeBy, Order, Side, position_words
 from midifret.drills.models import MOST_PROMPTS, Item, PlacesOf, Pool, Region, TakenString, Walk
 from midifret.drills.order import drawn, rounds
 from midifret.drills.pool import NoteSet, Span
@@ -19,6 +19,7 @@ from midifret.terms import BadInput, CueKind, Exercise, Gate, Judged, Place, Pro
 # What one hand covers: four frets under four fingers and one more by stretching [see neck/position.py].
 HAND_FRETS = 4
 OCTAVE = 12
+_BEGINS = "a walk begins here; carry it on yourself"
 
 Unit = tuple[Prompt, ...]
 FilePath = tuple[str | int, ...]
@@ -33,7 +34,7 @@ def build(drill: Drill, neck: Neck, *, seed: int = 0) -> Exercise:
     """
     content = drill.content
     problems: list[Problem] = []
-    prompts = _DrillBuilder(drill, neck, random.Random(seed), problems).prompts()
+    prompts = _DrillBuilder(drill, neck, random.Random(seed), problems, faulty=set()).prompts()
     if not problems and not prompts:
         problems.append(drill.document.problem(("ask",), "nothing is left to ask"))
     if not problems and len(prompts) > MOST_PROMPTS:
@@ -66,10 +67,15 @@ def _numbered(prompts: Sequence[Prompt]) -> tuple[Prompt, ...]:
     numbered: list[Prompt] = []
     for n, prompt in enumerate(prompts, start=1):
         interval = prompt.midi - numbered[-1].midi if numbered else None
-        cue = prompt.cue
-        if interval is None and cue == (CueKind.INTERVAL,):
-            cue = (CueKind.NAME,)  # the first note has nothing to be an interval from
-        numbered.append(replace(prompt, n=n, cue=cue, interval_semitones=interval))
+        cue, hint = prompt.cue, prompt.hint
+        if interval is None and CueKind.INTERVAL in cue:
+            # The first note has nothing to be an interval from, and a name alone would leave its octave open.
+            cue = tuple(kind for kind in cue if kind is not CueKind.INTERVAL)
+            if not {CueKind.STAFF, CueKind.PLACE} & set(cue):
+                cue = (CueKind.NAME, CueKind.PLACE)
+        if interval is None and hint == _BEGINS:
+            cue, hint = (), ""  # where a run begins, views say so by themselves
+        numbered.append(replace(prompt, n=n, cue=cue, hint=hint, interval_semitones=interval))
     return tuple(numbered)
 
 
@@ -122,10 +128,22 @@ class _Style:
 
 
 class _DrillBuilder:
-    """Builds the prompts of one drill; faults are added to the list handed in."""
+    """Builds the prompts of one drill; faults are added to the list handed in.
 
-    def __init__(self, drill: Drill, neck: Neck, rng: random.Random, problems: list[Problem]) -> None:
+    faulty: names of joined drills whose faults have been told; shared by all that are joined.
+    """
+
+    def __init__(
+        self,
+        drill: Drill,
+        neck: Neck,
+        rng: random.Random,
+        problems: list[Problem],
+        *,
+        faulty: set[str],
+    ) -> None:
         self._drill = drill
+        self._faulty = faulty
         self._content = drill.content
         self._neck = neck
         self._rng = rng
@@ -135,23 +153,30 @@ class _DrillBuilder:
         """Everything the drill asks, in the order it asks it, naming questions included."""
         content = self._content
         is_shuffled = content.order is Order.SHUFFLED
+        known = len(self._problems)
+        ordered = rounds(
+            self._round(None),
+            count=content.count,
+            repeat=content.repeat,
+            rng=self._rng if is_shuffled else None,
+            key=_key,
+            again=None if is_shuffled or not any(item.draw for item in content.ask) else self._round,
+        )
+        return self._sprinkled(ordered) if len(self._problems) == known else []
+
+    def _round(self, after: Hashable) -> list[Unit]:
+        """Everything the drill asks, once. after: the key of what comes before it, not to be drawn first."""
         units: list[Unit] = []
-        for index, item in enumerate(content.ask):
+        for index, item in enumerate(self._content.ask):
+            last = _key(units[-1]) if units else after
             try:
-                units += self._item(item, ("ask", index), is_shuffled=is_shuffled)
+                units += self._item(item, ("ask", index), last)
             except _Bad as bad:
                 self._tell(bad)
             if len(units) > MOST_PROMPTS:
                 self._tell(_Bad(("ask",), "this would ask too many questions", f"at most {MOST_PROMPTS}"))
                 return []
-        ordered = rounds(
-            units,
-            count=content.count,
-            repeat=content.repeat,
-            rng=self._rng if is_shuffled else None,
-            key=_key,
-        )
-        return self._sprinkled(ordered)
+        return units
 
     def _tell(self, bad: "_Bad") -> None:
         for one in bad.all_of():
@@ -171,7 +196,8 @@ class _DrillBuilder:
             prompts.append(replace(prompt, each_once=group))
         return prompts
 
-    def _item(self, item: Item, path: FilePath, *, is_shuffled: bool) -> list[Unit]:
+    def _item(self, item: Item, path: FilePath, after: Hashable) -> list[Unit]:
+        is_shuffled = self._content.order is Order.SHUFFLED
         if item.drill is not None:
             return self._other_drill(item, path)
         if item.draw is not None:
@@ -179,11 +205,16 @@ class _DrillBuilder:
             units = asker.pool(item.draw)
             if len({_key(unit) for unit in units}) < 2 and item.draw.count > 1:
                 raise _Bad((*path, "draw"), "there is only one note to draw", "a larger region, or count: 1")
-            return drawn(units, item.draw.count, self._rng, _key)
+            return drawn(units, item.draw.count, self._rng, _key, after)
         walked = not is_shuffled and (
             item.kind in ("walk", "string") or (item.row is not None and item.row.leap is not None)
         )
-        return self._asker(item, path, walked=walked, draws=is_shuffled).units()
+        units = self._asker(item, path, walked=walked, draws=is_shuffled).units()
+        if walked and not units[0][0].cue:
+            # Nothing shown would leave the player guessing where a second walk, or a second round, begins.
+            begins = replace(units[0][0], cue=(CueKind.NAME, CueKind.PLACE), hint=_BEGINS)
+            units = [(begins, *units[0][1:]), *units[1:]]
+        return units
 
     def _asker(self, item: Item, path: FilePath, *, walked: bool, draws: bool) -> "_Asker":
         content = self._content
@@ -199,8 +230,16 @@ class _DrillBuilder:
 
     def _other_drill(self, item: Item, path: FilePath) -> list[Unit]:
         assert item.drill is not None
-        other = _DrillBuilder(self._drill.parts[item.drill.name], self._neck, self._rng, self._problems)
+        name = item.drill.name
+        if name in self._faulty:
+            return []  # told once
+        known = len(self._problems)
+        other = _DrillBuilder(
+            self._drill.parts[name], self._neck, self._rng, self._problems, faulty=self._faulty
+        )
         units = other.units()
+        if len(self._problems) > known:
+            self._faulty.add(name)
         if item.drill.count is not None:
             units = units[: item.drill.count]
         if self._content.order is Order.SHUFFLED and any(not p.cue for unit in units for p in unit):
@@ -217,9 +256,13 @@ class _DrillBuilder:
             result.append(unit)
             if index in chosen:
                 was_shown = CueKind.NAME in unit[-1].cue or CueKind.STAFF in unit[-1].cue
-                source = self._rng.choice(units)[-1] if was_shown else unit[-1]
-                result.append((_naming(source),))
+                result.append((_naming(self._not_told(units, index) if was_shown else unit[-1]),))
         return result
+
+    def _not_told(self, units: list[Unit], index: int) -> Prompt:
+        """Draw a note to be named that the questions just before and after do not give away."""
+        near = {unit[-1].midi % OCTAVE for unit in units[index : index + 2]}
+        return self._rng.choice([u for u in units if u[-1].midi % OCTAVE not in near] or units)[-1]
 
 
 def _key(unit: Unit) -> Hashable:
@@ -421,19 +464,11 @@ class _Asker:
                     self._at(kind), f"the walk needs {pitch}, which is not found here", "a larger region"
                 )
             places.append(place)
-        ends = ((first, first_place, "from", 0), (last, last_place, "to", -1))
-        for midi, place, key, index in ends:
-            if notes.spelling(midi, Accidentals.SHARPS, self._rng) is None:
-                name = spell(midi)[0]
-                raise _Bad(
-                    self._at(kind, key), f"{name} does not belong to {walk.through}", "a note of the walk"
-                )
-            if place is not None and place != places[index]:
-                raise _Bad(
-                    self._at(kind, key),
-                    f"the walk would take {places[index]}, the lowest fret here, not {place}",
-                    "frets or strings that leave the other out",
-                )
+        ends = {
+            "from": (first, first_place, places[:1]),
+            "to": (last, last_place, places[-1:]),
+        }
+        _each(partial(self._check_end, walk, notes, kind, key, *end) for key, end in ends.items())
         if walk.broken is not None:
             pairs = broken(places, walk.broken.steps)
             if not pairs:
@@ -442,6 +477,24 @@ class _Asker:
         elif len(places) < 2:
             raise _Bad(self._at(kind), "the walk has only one note", "ends further apart")
         return self._walked(places, notes, back=walk.back)
+
+    def _check_end(
+        self,
+        walk: Walk,
+        notes: NoteSet,
+        kind: str,
+        key: str,
+        midi: int,
+        place: Place | None,
+        taken: list[Place],
+    ) -> None:
+        """Refuse an end whose note does not belong, or that the walk would take at another place."""
+        if notes.spelling(midi, Accidentals.SHARPS, self._rng) is None:
+            message = f"{spell(midi)[0]} does not belong to {walk.through}"
+            raise _Bad(self._at(kind, key), message, "a note of the walk")
+        if place is not None and taken != [place]:
+            message = f"the walk would take {taken[0]}, the lowest fret here, not {place}"
+            raise _Bad(self._at(kind, key), message, "frets or strings that leave the other out")
 
     def _end(self, text: str, kind: str, key: str) -> tuple[int, Place | None]:
         if ":" in text:
@@ -503,7 +556,7 @@ class _Asker:
             landmark = Place(place.string, beside.row)
             for pitch in spell(self._neck.midi(place), Accidentals.BOTH):
                 asked = self._ask(place, pitch, places)
-                hint = f"one fret {beside.side} row {beside.row}"
+                hint = "; ".join((*filter(None, [asked.hint]), f"one fret {beside.side} row {beside.row}"))
                 units.append((replace(asked, may_play=(landmark,), hint=hint),))
         return units
 
@@ -658,7 +711,9 @@ class _Asker:
             answers = self._matching(place, list(self._neck.all_places()), cue)
         else:
             answers = self._in_position(place, cue)
-        return replace(self._prompt(answers, pitch, cue), judged=judged)
+        position = self._style.judge.position if judged is Judged.POSITION else None
+        hint = "" if position is None else position_words(position)
+        return replace(self._prompt(answers, pitch, cue, hint), judged=judged)
 
     def _has_rival(self, place: Place, domain: Sequence[Place]) -> bool:
         """Whether the name of a place occurs elsewhere among those asked for."""

@@ -68,6 +68,15 @@ def position_number(text: str) -> int:
     return sum(-v if v < n else v for v, n in zip(values, following, strict=True))
 
 
+def position_words(position: int) -> str:
+    """Name a position as a score does: open position, position V."""
+    if position == 0:
+        return "open position"
+    tens, ones = divmod(position, 10)
+    units = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX")[ones]
+    return f"position {'X' * tens}{units}"
+
+
 def _range(value: Any) -> tuple[int, int]:
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 99:
         return (value, value)

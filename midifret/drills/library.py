@@ -155,7 +155,10 @@ class _Loader:
                 unknown = _unknown(name, self._known)
                 problems.append(document.problem(path, unknown.message, unknown.allowed))
             else:
-                parts[name] = self.load(self._known[name], inside=inside)
+                try:
+                    parts[name] = self.load(self._known[name], inside=inside)
+                except BadInput as error:
+                    problems += error.problems or (document.problem(path, error.message, error.allowed),)
         if problems:
             raise BadInput(f"the drill {entry.name} has faults", problems=tuple(problems))
         return Drill(entry.name, content, document, parts, entry.shipped)

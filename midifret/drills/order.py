@@ -42,12 +42,21 @@ def _leaves_a_way(counts: Counter[Hashable], chosen: Hashable, last: Hashable, l
 
 
 def drawn(
-    units: Sequence[Unit], count: int, rng: random.Random, key: Callable[[Unit], Hashable]
+    units: Sequence[Unit],
+    count: int,
+    rng: random.Random,
+    key: Callable[[Unit], Hashable],
+    after: Hashable = None,
 ) -> list[Unit]:
-    """Draw units at random, never two of the same key in a row. Needs two different keys if count > 1."""
+    """Draw units at random, never two of the same key in a row. Needs two different keys if count > 1.
+
+    after: the key of what comes before the first, drawn all the same where there is no other.
+    """
     result: list[Unit] = []
+    last = after
     for _ in range(count):
-        result.append(rng.choice([u for u in units if not result or key(u) != key(result[-1])]))
+        result.append(rng.choice([u for u in units if key(u) != last] or units))
+        last = key(result[-1])
     return result
 
 
@@ -58,15 +67,20 @@ def rounds(
     repeat: int | None,
     rng: random.Random | None,
     key: Callable[[Unit], Hashable],
+    again: Callable[[Hashable], Sequence[Unit]] | None = None,
 ) -> list[Unit]:
-    """Return the units for `repeat` rounds, or `count` of them; each round is shuffled by `rng`, if any."""
+    """Return the units for `repeat` rounds, or `count` of them; each round is shuffled by `rng`, if any.
+
+    again: makes the units of a further round anew, given the key of what comes before; else they stay.
+    """
     if not units:
         return []
     wanted = count if count is not None else len(units) * (repeat or 1)
     result: list[Unit] = []
-    while len(result) < wanted:
+    while len(result) < wanted and units:
         if rng is None:
             result += units
+            units = again(key(result[-1])) if again is not None and len(result) < wanted else units
         else:
             result += shuffled(units, rng, key, key(result[-1]) if result else None)
     return result[:wanted]

@@ -66,7 +66,8 @@ class Document:
     def where(self, path: Path_, *, at_key: bool = False) -> tuple[int, int]:
         """Line and column of the value at a path of keys and indexes, or of the nearest one above it.
 
-        An index where the file has a single value instead of a list means that value.
+        An index where the file has a single value instead of a list means that value; a key where it has
+        a list instead of a group means that list.
         at_key: where the last key begins, not its value.
         """
         node, key_at = self.root, None
@@ -77,7 +78,7 @@ class Document:
             elif isinstance(node.value, list) and isinstance(step, int) and step < len(node.value):
                 key_at = None
                 node = node.value[step]
-            elif step != 0:
+            elif step != 0 and not (isinstance(node.value, list) and isinstance(step, str)):
                 break
         return key_at if at_key and key_at is not None else (node.line, node.column)
 

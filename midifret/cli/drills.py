@@ -34,7 +34,8 @@ def command(context: click.Context, guitar: str | None, as_json: bool) -> int:
         print_document(drills_document(counted))
     else:
         _print(counted)
-        click.echo(f"\nYour own drills go in {app.home.drills}; `midifret preview NAME` shows what one asks.")
+        click.echo("\n`midifret preview NAME` shows what a drill asks. Your own drills go in")
+        click.echo(f"{app.home.drills}")
     for fault in faults:
         warn(f"left out: {fault}")
     return 0

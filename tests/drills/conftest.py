@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from midifret.drills import Drill, build
-from midifret.drills.library import find, load_all
+from midifret.drills import build
+from midifret.drills.library import find
 from midifret.files import Home
 from midifret.neck import Neck, Tuning
 from midifret.terms import Exercise
@@ -28,12 +28,6 @@ def make_exercise(
     return build(find("own", home), neck or Neck(Tuning("standard", "Standard", STANDARD)), seed=seed)
 
 
-@pytest.fixture(scope="session")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """One home for the examples of a property."""
-    return tmp_path_factory.mktemp("home")
-
-
 @pytest.fixture
 def make(tmp_path: Path) -> Make:
     def made(text: str, *, seed: int = 0, neck: Neck | None = None, **others: str) -> Exercise:
@@ -43,14 +37,19 @@ def make(tmp_path: Path) -> Make:
 
 
 @pytest.fixture
+def made(make: Make) -> Make:
+    """The same by the name that older tests know it by."""
+    return make
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Home:
+    return Home.of(tmp_path / "home")
+
+
+@pytest.fixture
 def make_neck() -> Callable[..., Neck]:
     def made(*open_midi: int, frets: int = 19, capo: int = 0) -> Neck:
         return Neck(Tuning("t", "T", open_midi or STANDARD), frets, capo)
 
     return made
-
-
-def shipped() -> tuple[Drill, ...]:
-    drills, errors = load_all(Home.of("no-such-folder"))
-    assert not errors
-    return drills

@@ -1,5 +1,7 @@
 """Orders over strings and notes."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -28,13 +30,13 @@ def test_broken_intervals_pair_every_step_that_has_its_interval(steps: list[int]
 
 @given(st.data())
 def test_a_row_walk_keeps_to_its_rule(data: st.DataObject) -> None:
-    """Forward n strings, back n - 1, turns at both ends, home as mirror image [common practice, no source]."""
+    """Forward n strings, back n - 1; a turn at either end; home mirrored [common practice, no source]."""
     strings = data.draw(st.integers(3, 12))
     leap = data.draw(st.integers(1, strings - 1))
     walk = row_walk(strings, leap)
     assert set(walk) <= set(range(1, strings + 1))
     assert walk[0] == walk[-1] == strings
-    assert {abs(a - b) for a, b in zip(walk, walk[1:], strict=False)} <= {leap, leap - 1}
+    assert {abs(a - b) for a, b in pairwise(walk)} <= {leap, leap - 1}
     assert 1 in walk
     if leap == 1:
         assert walk == [*range(strings, 0, -1), *range(2, strings + 1)]
@@ -44,7 +46,6 @@ def test_a_row_walk_keeps_to_its_rule(data: st.DataObject) -> None:
         out, home = walk[: turn + 1], walk[turn + 2 : -2]
         assert home == [strings + 1 - string for string in out]
         assert walk[-3:] == [strings, strings + 1 - leap, strings]
-
 
 
 @pytest.mark.parametrize("leap", [0, 6, 7, -1])

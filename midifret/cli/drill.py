@@ -20,7 +20,7 @@ from midifret.clock import RealClock
 from midifret.session.live import Leave
 from midifret.show.drill_screen import DrillScreen, open_view
 from midifret.show.report import print_rows
-from midifret.show.run_figures import figure_rows, run_document
+from midifret.show.run_figures import figure_rows, run_document, share_tables
 from midifret.wire.ports import open_source
 
 
@@ -66,7 +66,7 @@ def command(
                 on_screen = isinstance(view, DrillScreen)
                 setting = replace(
                     setting,
-                    check_strings=setting.check_strings and on_screen and not no_check,
+                    check_strings=setting.check_strings and console.is_terminal and not no_check,
                     countdown_s=setting.countdown_s if countdown is None else countdown,
                     stay=on_screen,
                 )
@@ -82,5 +82,5 @@ def command(
     if as_json:
         print_document(run_document(setting.exercise, finished.answers, finished.summary))
     elif on_screen:
-        print_rows(console, figure_rows(finished.summary))
+        print_rows(console, (*figure_rows(finished.summary), *share_tables(finished.summary)))
     return exit_code(finished)

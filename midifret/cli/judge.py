@@ -10,7 +10,7 @@ from midifret.cli.recorded import guitar_of, judge_recording
 from midifret.play import summarise
 from midifret.show.replay import answer_rows
 from midifret.show.report import print_rows
-from midifret.show.run_figures import figure_rows, run_document
+from midifret.show.run_figures import figure_rows, run_document, share_tables
 from midifret.wire.take import read_take
 
 
@@ -43,7 +43,7 @@ def command(
     else:
         settings = app.settings
         rows = answer_rows(answers, settings.language, settings.accidentals)
-        print_rows(Console(), (*rows, *figure_rows(summary)))
+        print_rows(Console(), (*rows, *figure_rows(summary), *share_tables(summary)))
     for warning in decoded.warnings:
         warn(f"{take}: at {warning.time_s:.3f} s: {warning.message}")
     if not decoded.notes and not recording.typed:

@@ -129,7 +129,13 @@ def _shares(
         if group is not None:
             groups[group].append(answer)
     return tuple(
-        Share(label(group), len(members), sum(a.right for a in members), _median(_right_times(members)))
+        Share(
+            label(group),
+            len(members),
+            sum(a.right for a in members),
+            _median(_right_times(members)),
+            _quartile_distance(_right_times(members)),
+        )
         for group, members in sorted(groups.items())
     )
 

@@ -49,6 +49,25 @@ def figure_rows(summary: Summary) -> Block:
     return tuple(lines)
 
 
+def share_tables(summary: Summary) -> Block:
+    """The figures by string, fret, note name and interval, a table each; one group alone makes no table."""
+    lines: list[Row] = []
+    for heading, shares in (
+        ("By string", summary.by_string),
+        ("By fret", summary.by_fret),
+        ("By note", summary.by_name),
+        ("By interval from the note before", summary.by_interval),
+    ):
+        if len(shares) < 2:
+            continue
+        lines += [BLANK, row(Span(f"{heading:<34}", "strong"), Span("right   median   middle half", "quiet"))]
+        for share in shares:
+            right = f"{share.right}/{share.answers}"
+            times = f"{seconds_words(share.median_response_s):>9}{seconds_words(share.spread_response_s):>14}"
+            lines.append(row(f"  {share.label:<30}{right:>7}{times}"))
+    return tuple(lines)
+
+
 def _gate_rows(summary: Summary) -> Block:
     gate = summary.gate
     if gate is None:
@@ -125,7 +144,7 @@ def summary_document(summary: Summary) -> dict[str, Any]:
 
     prompts, right, accuracy (0 to 1), median_response_s, spread_response_s (between the quartiles),
     median_recall_s, gate_met (null without a gate), gate_reasons; by_string, by_fret, by_name,
-    by_interval: lists of {label, answers, right, accuracy, median_response_s}; by_verdict: counts;
+    by_interval: lists of share_document; by_verdict: counts;
     slowest, least_sure: lists of {string, fret, answers, right, accuracy, median_response_s}.
     """
     gate = summary.gate
@@ -149,13 +168,18 @@ def summary_document(summary: Summary) -> dict[str, Any]:
 
 
 def share_document(share: Share) -> dict[str, Any]:
-    """A group of answers: label, answers, right, accuracy (0 to 1), median_response_s (null: none right)."""
+    """A group of answers.
+
+    label, answers, right, accuracy (0 to 1), median_response_s (null: none right), spread_response_s
+    (between the quartiles; null: fewer than two right).
+    """
     return {
         "label": share.label,
         "answers": share.answers,
         "right": share.right,
         "accuracy": _rounded(share.accuracy),
         "median_response_s": _rounded(share.median_response_s),
+        "spread_response_s": _rounded(share.spread_response_s),
     }
 
 

@@ -12,13 +12,15 @@ class Share:
     """How a group of answers went.
 
     label: what the group has in common: a string, a fret, a note name, an interval, a day.
-    median_response_s: of the right answers; None where there are none.
+    median_response_s, spread_response_s: of the right answers, the spread being the distance between the
+    quartiles; None where there are too few.
     """
 
     label: str
     answers: int
     right: int
     median_response_s: float | None
+    spread_response_s: float | None = None
 
     @property
     def accuracy(self) -> float:

@@ -65,6 +65,7 @@ def test_shares_by_everything() -> None:
         ("5", 2, 1),
     ]
     assert [(s.label, s.answers, s.right) for s in summary.by_fret] == [("4", 2, 2), ("5", 3, 1)]
+    assert [s.spread_response_s for s in summary.by_string] == [None, 1.0, None]  # of 1 and 3 s
     assert [(s.label, s.answers) for s in summary.by_name] == [("F#", 2), ("A", 3)]
     assert [(s.label, s.answers) for s in summary.by_interval] == [
         ("minor third down", 1),

@@ -41,8 +41,7 @@ def command(
     if as_json:
         print_document(run_document(exercise, answers, summary))
     else:
-        settings = app.settings
-        rows = answer_rows(answers, settings.language, settings.accidentals)
+        rows = answer_rows(answers, app.settings.language)
         print_rows(Console(), (*rows, *figure_rows(summary), *share_tables(summary)))
     for warning in decoded.warnings:
         warn(f"{take}: at {warning.time_s:.3f} s: {warning.message}")

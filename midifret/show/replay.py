@@ -8,9 +8,10 @@ from midifret.neck import Accidentals, Language, Neck, pitch_name, spell
 from midifret.session.screen import last_answer
 from midifret.show.neck import Mark, legend, small_neck
 from midifret.show.rows import BLANK, Block, Span, ends, row
-from midifret.show.words import cue_words, places_words, seconds_words, verdict_name, verdict_words
-from midifret.terms import Answer, Place, Verdict
+from midifret.show.words import place_words, places_words, seconds_words, verdict_name, verdict_words
+from midifret.terms import Answer, Judged, Place, Verdict
 
+_MOST_PLACES = 3
 _KEYS = "n next   p previous   q quit"
 
 
@@ -58,7 +59,7 @@ def _mistake(answer: Answer, neck: Neck, language: Language, accidentals: Accide
         marks[answer.prompt.held] = Mark.HELD
     if last.played is not None:
         marks[last.played] = Mark.WRONG
-    heading = f"Prompt {answer.n}: {cue_words(answer.prompt, language, accidentals)}"
+    heading = f"Prompt {answer.n}: {_asked(answer, language)}"
     return Step(
         heading, answer.answer_s if answer.answer_s is not None else answer.cue_s, tuple(words), marks
     )
@@ -92,21 +93,32 @@ def step_rows(step: Step, number: int, total: int, neck: Neck, width: int, *, ke
     return tuple([*lines, BLANK, row(Span(_KEYS, "quiet"))] if keys else lines)
 
 
-def answer_rows(answers: Sequence[Answer], language: Language, accidentals: Accidentals) -> Block:
+def answer_rows(answers: Sequence[Answer], language: Language) -> Block:
     """Every answer on a line of its own: number, verdict, time, and what was asked."""
     lines = []
     for answer in answers:
         style = "right" if answer.verdict is Verdict.RIGHT else "wrong"
-        words = cue_words(answer.prompt, language, accidentals)
         place = "" if answer.played is None or answer.right else f", played {_played(answer)}"
         lines.append(
             row(
                 f"{answer.n:>4}  ",
                 Span(f"{verdict_name(answer.verdict):<24}", style),
-                f"{seconds_words(answer.response_s):>8}  {words}{place}",
+                f"{seconds_words(answer.response_s):>8}  {_asked(answer, language)}{place}",
             )
         )
     return (*lines, BLANK)
+
+
+def _asked(answer: Answer, language: Language) -> str:
+    """What was asked, told in full: afterwards there is nothing to give away."""
+    prompt = answer.prompt
+    name = pitch_name(prompt.pitch, language)
+    if prompt.judged is Judged.NAME:
+        typed = f", typed {answer.typed}" if answer.typed and not answer.right else ""
+        return f"the name of {place_words(prompt.places[0])}: {name}{typed}"
+    if len(prompt.places) > _MOST_PLACES:
+        return f"{name}, at any of {len(prompt.places)} places"
+    return f"{name} on {places_words(prompt.places)}"
 
 
 def _played(answer: Answer) -> str:

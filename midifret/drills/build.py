@@ -19,6 +19,7 @@ from midifret.terms import BadInput, CueKind, Exercise, Gate, Judged, Place, Pro
 # What one hand covers: four frets under four fingers and one more by stretching [see neck/position.py].
 HAND_FRETS = 4
 OCTAVE = 12
+NOTHING_LEFT = "nothing is left to ask"
 _BEGINS = "a walk begins here; carry it on yourself"
 
 Unit = tuple[Prompt, ...]
@@ -36,7 +37,7 @@ def build(drill: Drill, neck: Neck, *, seed: int = 0) -> Exercise:
     problems: list[Problem] = []
     prompts = _DrillBuilder(drill, neck, random.Random(seed), problems, faulty=set()).prompts()
     if not problems and not prompts:
-        problems.append(drill.document.problem(("ask",), "nothing is left to ask"))
+        problems.append(drill.document.problem(("ask",), NOTHING_LEFT))
     if not problems and len(prompts) > MOST_PROMPTS:
         message = f"this would ask {len(prompts)} questions"
         problems.append(drill.document.problem(("ask",), message, f"at most {MOST_PROMPTS}"))
@@ -231,8 +232,8 @@ class _DrillBuilder:
     def _other_drill(self, item: Item, path: FilePath) -> list[Unit]:
         assert item.drill is not None
         name = item.drill.name
-        if name in self._faulty:
-            return []  # told once
+        if name in self._faulty or name not in self._drill.parts:
+            return []  # told once, or when it was read
         known = len(self._problems)
         other = _DrillBuilder(
             self._drill.parts[name], self._neck, self._rng, self._problems, faulty=self._faulty

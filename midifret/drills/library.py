@@ -6,15 +6,18 @@ from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 
-from midifret.drills.build import build
+from midifret.drills.build import NOTHING_LEFT, build
 from midifret.drills.drill import Drill
 from midifret.drills.models import DrillFile
 from midifret.files import Document, Home, Node, check_model, read_document, shipped_folder
+from midifret.files.document import path_text
 from midifret.files.models import faulty_paths
 from midifret.neck import Neck
 from midifret.terms import BadInput, Problem
 
 _ENDINGS = (".yaml", ".yml")
+# Leaving out a fault can empty the group that it stood in, and then the item with that group.
+_MOST_PASSES = 4
 MOST_JOINED = 3  # drills inside drills; deeper ones could not be followed by a reader either
 
 
@@ -78,27 +81,54 @@ def check(document: Document, neck: Neck, home: Home) -> tuple[Problem, ...]:
     known = {entry.name: entry for entry in entries(home)}
     name = Path(document.file).stem
     content, problems = check_model(document, DrillFile)
-    if content is None:
-        document = _playable(document)
+    given_up: set[str] = set()
+    for _ in range(_MOST_PASSES):
+        if content is not None:
+            break
+        document = _playable(document, given_up)
         content, _ = check_model(document, DrillFile)
     if content is None:
         return problems
+    drill, unjoined = _Loader(known).read(Entry(name, Path(document.file), shipped=False), content, document)
+    problems = (*problems, *unjoined)
     try:
-        drill = _Loader(known).read(Entry(name, Path(document.file), shipped=False), content, document)
         build(drill, neck)
     except BadInput as error:
-        problems = (*problems, *error.problems)
+        problems += tuple(
+            problem
+            for problem in error.problems
+            if problem.key.partition(".")[0] not in given_up
+            and not (problem.message == NOTHING_LEFT and problems)  # for what was left out is told already
+        )
     unique = dict.fromkeys(problems)
     return tuple(sorted(unique, key=lambda problem: (problem.line or 0, problem.column or 0)))
 
 
-def _playable(document: Document) -> Document:
-    """Leave out what the model refuses, so that what remains can be checked against a neck as well."""
-    document = document.without(faulty_paths(document, DrillFile))
-    if isinstance(document.root.value, dict):
-        for key in ("title", "stage", "trains"):
-            document.root.value.setdefault(key, Node("-", 1, 1))
+def _playable(document: Document, given_up: set[str]) -> Document:
+    """Leave out what the model refuses, so that what remains can be checked against a neck as well.
+
+    An item of `ask` that is refused as a whole keeps its place in the list with another in its stead; its
+    key is added to given_up.
+    """
+    paths = faulty_paths(document, DrillFile)
+    whole = {path[1] for path in paths if len(path) == 2 and path[0] == "ask"}
+    document = document.without(tuple(path for path in paths if not (len(path) == 2 and path[0] == "ask")))
+    content = document.root.value
+    if not isinstance(content, dict):
+        return document
+    for key in ("title", "stage", "trains"):
+        content.setdefault(key, Node("-", 1, 1))
+    if whole and "ask" in content:
+        ask = content["ask"]
+        items = ask.value if isinstance(ask.value, list) else [ask]
+        kept = [_stand_in() if i in whole else item for i, item in enumerate(items)]
+        content["ask"] = Node(kept, ask.line, ask.column)
+        given_up |= {path_text(("ask", i)) for i in whole}
     return document
+
+
+def _stand_in() -> Node:
+    return Node({"row": Node({"fret": Node(0, 1, 1)}, 1, 1)}, 1, 1)
 
 
 def _teaching_order(drill: Drill) -> tuple[object, ...]:
@@ -131,13 +161,16 @@ class _Loader:
         content, problems = check_model(document, DrillFile)
         if content is None:
             raise BadInput(f"the drill {entry.name} has faults", problems=problems)
-        drill = self.read(entry, content, document, inside=inside)
+        drill, problems = self.read(entry, content, document, inside=inside)
+        if problems:
+            raise BadInput(f"the drill {entry.name} has faults", problems=problems)
         self._loaded[entry.name] = drill
         return drill
 
     def read(
         self, entry: Entry, content: DrillFile, document: Document, *, inside: tuple[str, ...] = ()
-    ) -> Drill:
+    ) -> tuple[Drill, tuple[Problem, ...]]:
+        """Join what the drill joins; return it with what could not be joined left out and told."""
         parts: dict[str, Drill] = {}
         problems: list[Problem] = []
         inside = (*inside, entry.name)
@@ -159,6 +192,4 @@ class _Loader:
                     parts[name] = self.load(self._known[name], inside=inside)
                 except BadInput as error:
                     problems += error.problems or (document.problem(path, error.message, error.allowed),)
-        if problems:
-            raise BadInput(f"the drill {entry.name} has faults", problems=tuple(problems))
-        return Drill(entry.name, content, document, parts, entry.shipped)
+        return Drill(entry.name, content, document, parts, entry.shipped), tuple(problems)

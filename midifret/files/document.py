@@ -100,6 +100,11 @@ def path_text(path: Path_) -> str:
 
 
 def _without(node: Node, paths: tuple[Path_, ...]) -> Node:
+    # As in `where`: a single value may stand for a list of one, a list for a group with that list in it.
+    if isinstance(node.value, dict):
+        paths = tuple(path[1:] if path and path[0] == 0 else path for path in paths)
+    elif isinstance(node.value, list):
+        paths = tuple(path[1:] if path and isinstance(path[0], str) else path for path in paths)
     gone = {path[0] for path in paths if len(path) == 1}
 
     def kept(step: str | int, child: Node) -> Node:

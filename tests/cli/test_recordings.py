@@ -1,0 +1,183 @@
+"""Commands on recordings, and the demo: documents, exit codes, and what they say of faulty files."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import mido
+import pytest
+
+from midifret.cli.main import run
+
+OPEN = (64, 59, 55, 50, 45, 40)  # music21 instrument.Guitar().stringPitches
+
+Call = Callable[..., tuple[int, Any, str]]
+
+
+@pytest.fixture
+def call(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Call:
+    """Run a command with --json in a home of its own; return exit code, document and standard error."""
+
+    def run_it(*arguments: str) -> tuple[int, Any, str]:
+        code = run(["--home", str(tmp_path / "home"), *arguments, "--json"])
+        captured = capsys.readouterr()
+        return code, json.loads(captured.out) if captured.out else None, captured.err
+
+    return run_it
+
+
+def write(path: Path, plucks: list[tuple[float, int, int]], cues: dict[int, float] | None = None) -> Path:
+    """Write plucks (seconds, string, fret) with mido: one track, 1,000 ticks a second."""
+    events: list[tuple[float, int, mido.Message | mido.MetaMessage]] = []
+    for time_s, string, fret in plucks:
+        key = OPEN[string - 1] + fret
+        events.append((time_s, 1, mido.Message("note_on", channel=string - 1, note=key, velocity=80)))
+        events.append((time_s + 0.2, 0, mido.Message("note_off", channel=string - 1, note=key)))
+    for n, time_s in (cues or {}).items():
+        events.append((time_s, 2, mido.MetaMessage("cue_marker", text=str(n))))
+    events.sort(key=lambda event: event[:2])
+    track, last = mido.MidiTrack(), 0
+    for time_s, _, message in events:
+        tick = round(time_s * 1000)
+        track.append(message.copy(time=tick - last))
+        last = tick
+    file = mido.MidiFile(type=0, ticks_per_beat=500)
+    file.tracks.append(track)
+    file.save(path)
+    return path
+
+
+ROW_5 = [(6, 5), (5, 5), (4, 5), (3, 5), (2, 5), (1, 5), (2, 5), (3, 5), (4, 5), (5, 5), (6, 5)]
+
+
+def perfect(path: Path) -> Path:
+    return write(path, [(1.0 + i, string, fret) for i, (string, fret) in enumerate(ROW_5)])
+
+
+def test_decode_prints_every_key_of_its_contract(call: Call, tmp_path: Path) -> None:
+    code, document, _ = call("decode", str(write(tmp_path / "t.mid", [(0.5, 6, 5), (1.5, 1, 0)])))
+    assert code == 0
+    assert set(document) == {"notes", "voided", "warnings"}
+    first, second = document["notes"]
+    assert {"time_s", "string", "fret", "midi", "name", "velocity", "duration_s", "channel", "attack"} <= set(
+        first
+    )
+    assert (first["string"], first["fret"], first["midi"], first["name"]) == (6, 5, 45, "A2")
+    assert (second["name"], second["channel"], second["attack"]) == ("E4", 1, "plucked")
+    assert first["time_s"] == pytest.approx(0.5)
+    assert first["duration_s"] == pytest.approx(0.2)
+
+
+def test_a_recording_without_a_note_ends_with_1(call: Call, tmp_path: Path) -> None:
+    path = str(write(tmp_path / "empty.mid", []))
+    assert call("decode", path)[:2] == (1, {"notes": [], "voided": [], "warnings": []})
+    code, document, error = call("judge", "row-5-leap-1", path)
+    assert code == 1
+    assert [answer["verdict"] for answer in document["answers"]] == ["missed"] * 11
+    assert "no note" in error
+    assert call("replay", path)[0] == 1
+
+
+def test_a_perfect_recording_meets_its_gate(call: Call, tmp_path: Path) -> None:
+    code, document, _ = call("judge", "row-5-leap-1", str(perfect(tmp_path / "t.mid")))
+    assert code == 0
+    assert document["drill"] == "row-5-leap-1"
+    assert {"prompts", "right", "accuracy", "median_response_s", "median_recall_s", "gate_met"} <= set(
+        document["summary"]
+    )
+    assert (document["summary"]["accuracy"], document["summary"]["gate_met"]) == (1.0, True)
+    first = document["answers"][0]
+    keys = {"n", "cue_s", "answer_s", "verdict", "asked", "played", "corrections", "response_s", "recall_s"}
+    assert keys <= set(first)
+    assert first["asked"]["places"] == [{"string": 6, "fret": 5}]
+    assert first["asked"]["name"] == "A2"
+
+
+def test_a_gate_not_met_ends_with_1(call: Call, tmp_path: Path) -> None:
+    plucks = [(1.0, 6, 4)] + [(2.0 + i, string, fret) for i, (string, fret) in enumerate(ROW_5)]
+    code, document, _ = call("judge", "row-5-leap-1", str(write(tmp_path / "t.mid", plucks)))
+    assert code == 1
+    first = document["answers"][0]
+    assert (first["verdict"], first["played"]["fret"]) == ("fret-off", 4)
+    assert [(note["string"], note["fret"]) for note in first["corrections"]] == [(6, 5)]
+
+
+def test_cue_points_date_the_prompts(call: Call, tmp_path: Path) -> None:
+    cues = {n: n - 0.6 for n in range(1, 12)}
+    plucks = [(n + 0.0, *ROW_5[n - 1]) for n in range(1, 12)]
+    _, document, _ = call("judge", "row-5-leap-1", str(write(tmp_path / "t.mid", plucks, cues)))
+    assert [answer["response_s"] for answer in document["answers"]] == pytest.approx([0.6] * 11)
+    assert document["answers"][2]["cue_s"] == pytest.approx(2.4)
+
+
+def test_a_note_off_the_neck_is_warned_of_and_wrong(call: Call, tmp_path: Path) -> None:
+    path = tmp_path / "t.mid"
+    plucks = [(1.0, 1, 30)] + [(2.0 + i, string, fret) for i, (string, fret) in enumerate(ROW_5)]
+    code, document, error = call("judge", "row-5-leap-1", str(write(path, plucks)))
+    assert code == 1
+    assert document["answers"][0]["verdict"] == "wrong"
+    assert document["answers"][0]["played"]["string"] is None
+    assert "fret 30 of string 1" in error
+
+
+def test_replay_stops_at_each_mistake(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    plucks = [(1.0, 6, 4)] + [(2.0 + i, string, fret) for i, (string, fret) in enumerate(ROW_5)]
+    path = str(write(tmp_path / "t.mid", plucks))
+    assert run(["--home", str(tmp_path / "h"), "replay", path, "--drill", "row-5-leap-1"]) == 0
+    text = capsys.readouterr().out
+    assert "Prompt 1: A on string 6, fret 5" in text
+    assert "Right string, one fret too low." in text
+    assert "1 of 1" in text
+    assert run(["--home", str(tmp_path / "h"), "replay", path]) == 0
+    assert "Note 12: A on string 6, fret 5" in capsys.readouterr().out
+
+
+def test_replay_of_a_perfect_take_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = str(perfect(tmp_path / "t.mid"))
+    assert run(["--home", str(tmp_path / "h"), "replay", path, "--drill", "row-5-leap-1"]) == 0
+    assert "All 11 answers were right" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("command", [["decode"], ["judge", "row-5-leap-1"], ["replay"]])
+@pytest.mark.parametrize("content", [b"", b"MThd", b"hello", b"MThd\0\0\0\6\0\2\0\1\1\xe0MTrk\0\0\0\0"])
+def test_a_file_that_is_no_recording(call: Call, tmp_path: Path, command: list[str], content: bytes) -> None:
+    path = tmp_path / "broken.mid"
+    path.write_bytes(content)
+    code, document, error = call(*command, str(path))
+    assert (code, document) == (2, None)
+    assert "broken.mid" in error
+    assert "Traceback" not in error
+
+
+def test_the_demo_plays_and_keeps_apart_from_people(call: Call) -> None:
+    code, document, _ = call("demo", "--fast")
+    assert code == 0
+    assert "in process" in document["transport"]
+    assert len(document["runs"]) == 4
+    assert all(run["answers"] for run in document["runs"])
+    assert document["report"]["simulated"] is True
+    assert document["report"]["answers"] == sum(len(run["answers"]) for run in document["runs"])
+    _, people, _ = call("report")
+    assert people["answers"] == 0
+
+
+def test_the_demo_plays_the_same_each_time(call: Call) -> None:
+    first, second = call("demo", "--fast")[1], call("demo", "--fast")[1]
+    assert [[a["verdict"] for a in run["answers"]] for run in first["runs"]] == [
+        [a["verdict"] for a in run["answers"]] for run in second["runs"]
+    ]
+
+
+def test_the_demo_s_takes_judge_the_same(call: Call, tmp_path: Path) -> None:
+    """What was judged live and what is judged from the take must agree, naming drills included."""
+    runs = call("demo", "--fast")[1]["runs"]
+    takes = sorted((tmp_path / "home" / "takes").glob("*.mid"))
+    assert len(takes) == len(runs)
+    for live in runs:
+        [take] = [path for path in takes if f"_{live['drill']}_" in path.name]
+        _, judged, _ = call("judge", live["drill"], str(take))
+        assert [a["verdict"] for a in judged["answers"]] == [a["verdict"] for a in live["answers"]]
+        for again, first in zip(judged["answers"], live["answers"], strict=True):
+            # The take keeps times to 0.1 ms.
+            assert again["response_s"] == pytest.approx(first["response_s"], abs=0.0005)

@@ -128,9 +128,10 @@ def _as_list(value: Any) -> Any:
     return value if isinstance(value, list) else [value]
 
 
-def one_or_more(item: Any) -> BeforeValidator:
-    """Annotate a list that may also be written as its only member."""
-    return BeforeValidator(_as_list, json_schema_input_type=item | list[item])
+def one_or_more(item: Any, most: int) -> BeforeValidator:
+    """Annotate a list of up to so many that may also be written as its only member."""
+    several = Annotated[list[item], Field(min_length=1, max_length=most)]
+    return BeforeValidator(_as_list, json_schema_input_type=item | several)
 
 
 _RANGE_SCHEMA = int | Annotated[str, Field(pattern=r"^\s*\d{1,2}\s*(-|–|to)\s*\d{1,2}\s*$")]

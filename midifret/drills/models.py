@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
 from midifret.drills.fields import (
     Broken,
@@ -120,6 +120,8 @@ def _named(value: Any) -> Any:
 class Item(FileModel):
     """One thing to ask: exactly one kind of question, and how it is shown and judged."""
 
+    model_config = ConfigDict(json_schema_extra=lambda schema: schema.update(_one_kind_schema()))
+
     places: Annotated[list[PlaceText], Field(min_length=1)] | None = None
     notes: Annotated[Notes, BeforeValidator(_names, json_schema_input_type=Notes | list[str])] | None = None
     walk: Walk | None = None
@@ -155,6 +157,10 @@ class Item(FileModel):
 KINDS = tuple(name for name in Item.model_fields if name not in ("show", "judge"))
 
 
+def _one_kind_schema() -> dict[str, Any]:
+    return {"oneOf": [{"required": [kind]} for kind in KINDS]}
+
+
 class GateFile(FileModel):
     """What must hold before the next step."""
 
@@ -165,6 +171,8 @@ class GateFile(FileModel):
 
 class DrillFile(FileModel):
     """One drill."""
+
+    model_config = ConfigDict(json_schema_extra={"not": {"required": ["count", "repeat"]}})
 
     title: Text = Field(description="a short title")
     stage: Text = Field(description="the part of the method it belongs to, for example 2 Rows")
@@ -177,8 +185,8 @@ class DrillFile(FileModel):
     accidentals: Annotated[Accidentals, choice(Accidentals), schema_of(Accidentals)] | None = Field(
         default=None, description="how notes between the naturals are named where no key says it"
     )
-    ask: Annotated[list[Item], Field(min_length=1, max_length=MOST_ITEMS), one_or_more(Item)] = Field(
-        description="one item or a list of items"
+    ask: Annotated[list[Item], Field(min_length=1, max_length=MOST_ITEMS), one_or_more(Item, MOST_ITEMS)] = (
+        Field(description="one item or a list of items")
     )
     show: Show | None = Field(default=None, description="what the cue shows")
     judge: Judge | None = Field(default=None, description="by what an answer is judged")

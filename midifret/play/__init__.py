@@ -1,6 +1,6 @@
 """Runs and verdicts: a pure state machine over an exercise, and the figures of its answers."""
 
-from midifret.play.figures import interval_words, judge_gate, summarise
+from midifret.play.figures import judge_gate, summarise
 from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
 from midifret.play.recording import judge_recording
 from midifret.play.run import Phase, Run
@@ -17,7 +17,6 @@ __all__ = [
     "Stray",
     "StrayReason",
     "Withdrawn",
-    "interval_words",
     "judge_gate",
     "judge_name",
     "judge_note",

@@ -5,41 +5,13 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from typing import TypeVar
 
+from midifret.neck import interval_words
 from midifret.terms import Answer, Exercise, Gate, Place, SpelledPitch, Verdict
 from midifret.terms.figures import GateResult, PlaceFigure, Share, Summary
 
 WORST_PLACES = 5
 
 Key = TypeVar("Key", int, tuple[int, str])
-
-# Interval names by semitones up or down [common practice, no source].
-INTERVALS = (
-    "unison",
-    "minor second",
-    "major second",
-    "minor third",
-    "major third",
-    "fourth",
-    "tritone",
-    "fifth",
-    "minor sixth",
-    "major sixth",
-    "minor seventh",
-    "major seventh",
-    "octave",
-)
-
-
-def interval_words(semitones: int) -> str:
-    """Name an interval with its direction, for example "minor third up"; past the octave by octaves too."""
-    octaves, rest = divmod(abs(semitones), 12)
-    if octaves and rest == 0:
-        name = "octave" if octaves == 1 else f"{octaves} octaves"
-    elif octaves:
-        name = ("an octave" if octaves == 1 else f"{octaves} octaves") + f" and a {INTERVALS[rest]}"
-    else:
-        name = INTERVALS[rest]
-    return name if semitones == 0 else f"{name} {'up' if semitones > 0 else 'down'}"
 
 
 def summarise(exercise: Exercise, answers: Sequence[Answer], *, passed_before: int = 0) -> Summary:

@@ -1,5 +1,6 @@
 """The screen of a live run as rows of text: what stands where, at any size of terminal."""
 
+from midifret.neck import interval_number, interval_words
 from midifret.session.screen import LastAnswer, Screen, Stage, StringCheck
 from midifret.show.keys import key_hints
 from midifret.show.letters import LEAST_ROWS, USUAL_ROWS, circled, fitting_text
@@ -26,8 +27,6 @@ from midifret.show.words import (
     beside_words,
     clock_words,
     cue_words,
-    interval_number,
-    interval_words,
     places_words,
     seconds_words,
     shown_names,
@@ -238,6 +237,10 @@ def _fixed_parts(screen: Screen, prompt: Prompt, circle_rows: int, rows: int) ->
         parts += [_big(circled(place.string, circle_rows)), (label, *fret)]
     elif CueKind.STRING in prompt.cue:
         parts.append(_big(circled(prompt.places[0].string, circle_rows)))
+    elif prompt.given is not None and prompt.cue == (CueKind.PLACE,):
+        fret = _big(fitting_text(str(prompt.given.fret), max(LEAST_ROWS, circle_rows - 3), 40))
+        label = row(Span("given, open" if prompt.given.fret == 0 else "given, fret", "quiet"))
+        parts += [_big(circled(prompt.given.string, circle_rows)), (label, *fret)]
     if not parts and CueKind.NAME not in prompt.cue and prompt.interval_semitones is not None:
         parts.append(_interval(prompt.interval_semitones, circle_rows))
     return parts

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from midifret.neck import Accidentals, Language, Neck, pitch_name, spell
+from midifret.neck import Accidentals, Language, Neck, interval_words, pitch_name, spell
 from midifret.session.screen import LastAnswer
 from midifret.show.staff import staff_words
 from midifret.terms import CueKind, Judged, Place, Prompt, SpelledPitch, Verdict
@@ -26,20 +26,6 @@ _VERDICTS = {
     Verdict.WRONG: "wrong note",
     Verdict.MISSED: "no answer",
 }
-_INTERVALS = (
-    "unison",
-    "minor second",
-    "major second",
-    "minor third",
-    "major third",
-    "fourth",
-    "tritone",
-    "fifth",
-    "minor sixth",
-    "major sixth",
-    "minor seventh",
-    "major seventh",
-)
 _MOST_PLACES_TOLD = 2
 _NUMBERS = ("no", "one", "two", "three", "four", "five")
 
@@ -52,27 +38,6 @@ def rest_words(minutes: int) -> str:
 def verdict_name(verdict: Verdict) -> str:
     """A verdict as a student reads it."""
     return _VERDICTS[verdict]
-
-
-def interval_words(semitones: int) -> str:
-    """An interval with its direction, for example `up a minor third`, `down an octave`."""
-    if semitones == 0:
-        return "the same pitch again"
-    octaves, rest = divmod(abs(semitones), 12)
-    parts = []
-    if octaves:
-        parts.append("an octave" if octaves == 1 else f"{_count(octaves)} octaves")
-    if rest:
-        parts.append(f"a {_INTERVALS[rest]}")
-    return f"{'up' if semitones > 0 else 'down'} {' and '.join(parts)}"
-
-
-def interval_number(semitones: int) -> int | None:
-    """How many steps an interval has as musicians count (a third is 3); None for unison and tritone."""
-    octaves, rest = divmod(abs(semitones), 12)
-    if semitones == 0 or rest == 6:
-        return None
-    return 7 * octaves + (1, 2, 2, 3, 3, 4, 0, 5, 6, 6, 7, 7)[rest]
 
 
 def _count(number: int) -> str:

@@ -124,6 +124,12 @@ def make_screens() -> dict[str, Screen]:
                 hint="an octave higher",
             ),
         ),
+        "place given alone": change(
+            asking,
+            prompt=make_prompt(
+                3, (CueKind.PLACE,), Place(5, 5), SpelledPitch("D", 0, 3), given=Place(4, 0)
+            ),
+        ),
         "no cue": change(
             asking, prompt=make_prompt(3, (), Place(3, 7), SpelledPitch("D", 0, 4)), last=right
         ),

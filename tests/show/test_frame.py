@@ -111,6 +111,12 @@ def test_places_still_to_be_found_are_not_shown(screens: dict[str, Screen]) -> N
     assert "○" not in text(frame(screens["each place once"], 80, 24))
 
 
+def test_a_given_place_is_large_and_called_given(screens: dict[str, Screen]) -> None:
+    lines = [plain(line) for line in frame(screens["place given alone"], 80, 24)]
+    assert all(any(piece.strip() in line for line in lines) for piece in circled(4, 9))
+    assert any("given, open" in line for line in lines)
+
+
 def test_with_no_cue_the_player_is_told_to_carry_on(screens: dict[str, Screen]) -> None:
     assert "The walk is yours" in words(frame(screens["no cue"], 80, 24))
 

@@ -5,14 +5,12 @@ from collections.abc import Callable
 import music21
 import pytest
 
-from midifret.neck import Accidentals, Language, Neck
+from midifret.neck import Accidentals, Language, Neck, interval_number, interval_words
 from midifret.session.screen import LastAnswer, Screen
 from midifret.show.words import (
     CAUTION,
     clock_words,
     cue_words,
-    interval_number,
-    interval_words,
     per_cent,
     rest_words,
     shown_names,

@@ -120,7 +120,7 @@ class Setting:
 class Finished:
     """What came of a live run. Times of answers are seconds from the start of the take.
 
-    strings_ok: what the check of the open strings found, None if there was none.
+    strings_ok: what the check of the open strings found, None if there was none or nothing was plucked
     failure: what made it impossible to go on; everything up to then is kept.
     """
 
@@ -254,6 +254,7 @@ class LiveRun:
                 self._check.hear(event)
                 self._message = self._check.message
                 self._dirty = True
+                return  # all open strings strummed at once are no signal
             signal = self._signals.hear(event)
             if signal is not None:
                 self._signalled(*signal, event.onset_s)
@@ -327,7 +328,7 @@ class LiveRun:
         elif control is Control.AGAIN:
             self._leave = Leave.AGAIN
         elif self._stage is Stage.CHECKING:
-            self._end_check(time_s)
+            self._end_check(time_s, by_order=True)
         elif self._stage is Stage.COUNTDOWN:
             self._order_in_countdown(control, time_s)
         elif self._stage is Stage.ENDED:
@@ -359,9 +360,10 @@ class LiveRun:
             self._recorder.mark(MarkKind.RESUME, time_s)
             self._stage = Stage.ASKING
 
-    def _end_check(self, now_s: float) -> None:
+    def _end_check(self, now_s: float, *, by_order: bool = False) -> None:
         assert self._check is not None
-        self._strings_ok = self._check.passed
+        if by_order or self._check.heard_any:  # nobody there: due again at the next run
+            self._strings_ok = self._check.passed
         self._message = " ".join(part for part in (self._check.verdict(), self._setting.notice) if part)
         self._count_down(now_s)
 

@@ -64,6 +64,11 @@ class OpenStringCheck:
         )
 
     @property
+    def heard_any(self) -> bool:
+        """Whether any string of the guitar was heard, right or not."""
+        return bool(self._states)
+
+    @property
     def passed(self) -> bool:
         """Whether every string arrived and is in tune."""
         return all(check.ok for check in self.strings)

@@ -286,6 +286,25 @@ def test_a_string_that_does_not_arrive_is_named() -> None:
     assert any("not heard: 6 (E)" in screen.message for screen in script.screens)
 
 
+def test_open_strings_strummed_in_the_check_give_no_order() -> None:
+    def prepare(script: Script) -> None:
+        for number, string in enumerate((6, 1, 2, 3, 4, 5)):  # 6 and 1 together: in the run, a pause
+            script.pluck(1.0 + 0.01 * number, f"{string}:0")
+        script.pluck(6.0, "6:5")
+
+    finished, _ = play(setting(exercise("6:5"), check_strings=True), prepare)
+    assert finished.strings_ok is True
+    assert [answer.verdict for answer in finished.answers] == [Verdict.RIGHT]
+
+
+def test_a_check_in_which_nothing_was_plucked_is_still_due() -> None:
+    finished, script = play(
+        setting(exercise("6:5"), check_strings=True), lambda script: script.pluck(15.0, "6:5")
+    )
+    assert finished.strings_ok is None
+    assert any("not heard" in screen.message for screen in script.screens)
+
+
 def test_the_reminder_to_rest_comes_once() -> None:
     def prepare(script: Script) -> None:
         script.pluck(10.0, "6:5")

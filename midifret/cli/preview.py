@@ -9,7 +9,7 @@ from midifret.cli.app import app_of, guitar_option, json_option, print_document
 from midifret.gear import Settings
 from midifret.neck import pitch_name
 from midifret.show.words import cue_words
-from midifret.terms import Exercise, Judged, Prompt
+from midifret.terms import CueKind, Exercise, Judged, Prompt
 
 MOST_PLACES = 4
 
@@ -86,6 +86,6 @@ def _row(prompt: Prompt, settings: Settings) -> tuple[int, str, str, str]:
     more = len(prompt.places) - len(shown)
     places = " ".join(shown) + (f" +{more}" if more else "")
     cue = cue_words(prompt, settings.language, settings.accidentals) if prompt.cue else "nothing shown"
-    if prompt.judged not in (Judged.PLACE, Judged.NAME):
-        cue += f" (judged by {prompt.judged})"
+    if prompt.judged is Judged.PITCH and {CueKind.STRING, CueKind.PLACE} & {*prompt.cue}:
+        cue += "; the same pitch elsewhere counts too"
     return prompt.n, name, places, cue

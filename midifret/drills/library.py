@@ -38,7 +38,7 @@ def entries(home: Home) -> tuple[Entry, ...]:
     found: dict[str, Entry] = {}
     for folder, is_shipped in ((shipped_folder("drills"), True), (home.drills, False)):
         twins: dict[str, list[Path]] = defaultdict(list)
-        for path in sorted(p for p in folder.rglob("*") if p.suffix in _ENDINGS):
+        for path in sorted(p for p in folder.rglob("*") if p.suffix in _ENDINGS and p.name[0] != "."):
             twins[path.stem].append(path)
         for name, paths in twins.items():
             if len(paths) > 1:

@@ -25,6 +25,7 @@ _KINDS = {
     "model_type": "a group of keys",
     "model_attributes_type": "a group of keys",
 }
+_NUMBERS = ("int_type", "int_from_float", "float_type")
 _OUT_OF_RANGE = ("greater_than", "greater_than_equal", "less_than", "less_than_equal", "finite_number")
 
 
@@ -38,11 +39,13 @@ def check_model(document: Document, model: type[Model]) -> tuple[Model | None, t
 
 
 def faulty_paths(document: Document, model: type[BaseModel]) -> tuple[Path_, ...]:
-    """Return the paths of the values that the model refuses."""
+    """Return the paths of the values that the model refuses, and of the groups that lack a key."""
     try:
         model.model_validate(document.root.plain())
     except ValidationError as error:
-        return tuple(fault["loc"] for fault in error.errors(include_url=False) if fault["type"] != "missing")
+        faults = error.errors(include_url=False)
+        paths = (fault["loc"][:-1] if fault["type"] == "missing" else fault["loc"] for fault in faults)
+        return tuple(path for path in paths if path)
     return ()
 
 
@@ -65,6 +68,8 @@ def _problem(document: Document, model: type[BaseModel], fault: Any) -> Problem:
         if value is None:
             return document.problem(path, "nothing is written here", _KINDS[kind])
         hint = " in quotes" if kind == "string_type" and isinstance(value, int | float) else ""
+        if kind in _NUMBERS and (allowed := _Spot(model, path).range):
+            hint = f", {allowed}"
         return document.problem(path, f"{shown(value)} is not {_KINDS[kind]}", _KINDS[kind] + hint)
     if kind in ("string_too_short", "too_short"):
         least = context["min_length"]
@@ -129,6 +134,8 @@ class _Spot:
         marks = [part for mark in self._marks for part in (mark.metadata if _is_field(mark) else [mark])]
         least = next((mark.ge for mark in marks if isinstance(mark, annotated_types.Ge)), None)
         most = next((mark.le for mark in marks if isinstance(mark, annotated_types.Le)), None)
+        if least is None and most is None:
+            return ""
         if least is None or most is None:
             return f"at least {least}" if least is not None else f"at most {most}"
         return f"{least} to {most}"

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from midifret.cli.main import run
 from midifret.drills import build
-from midifret.drills.library import check, find
+from midifret.drills.library import check, find, load_all
 from midifret.drills.models import DrillFile, Item
 from midifret.files import Home, parse_document
 from midifret.neck import Neck, Tuning
@@ -159,6 +159,40 @@ def test_all_problems_of_a_file_come_in_one_pass(checked: Checked) -> None:
         (11, 12),
         (12, 8),
     ]
+
+
+def test_a_group_that_lacks_a_key_hides_no_other_fault(checked: Checked) -> None:
+    found = checked(
+        HEAD + b"ask:\n  - places_of: {note: E}\n    judge: pitch\n"
+        b"  - draw: {frets: 0-3, notes: D mayor, count: 5}\n"
+        b"  - walk: {from: 6:20, to: X4}\n"
+        b"  - walk: {from: 6:20}\n"
+        b"  - row: {}\n"
+        b"gate: {right: 95%}\n"
+    )
+    assert [(line, column) for line, column, _ in found] == [
+        (5, 16),
+        (7, 31),
+        (8, 18),
+        (8, 28),
+        (9, 11),
+        (10, 10),
+        (11, 15),
+    ]
+
+
+def test_a_number_that_is_none_is_told_its_range(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "d.yaml"
+    path.write_bytes(HEAD + b"ask: {row: {fret: 5}}\ngate: {right: 95%}\n")
+    assert run(["--home", str(tmp_path), "check", str(path)]) == 2
+    assert "gate.right: '95%' is not a number (allowed: a number, 0 to 1)" in capsys.readouterr().out
+
+
+def test_hidden_files_of_editors_and_systems_are_no_drills(tmp_path: Path) -> None:
+    home = Home.of(tmp_path)
+    home.writable(home.drills)
+    (home.drills / "._mine.yaml").write_bytes(b"\x00\x05\x16\x07")
+    assert load_all(home)[1] == ()
 
 
 @pytest.mark.parametrize(

@@ -76,6 +76,7 @@ def print_document(document: Any) -> None:
     """Print one JSON document on standard output, and nothing else."""
     json.dump(document, sys.stdout, ensure_ascii=False, indent=1)
     sys.stdout.write("\n")
+    sys.stdout.flush()  # what cannot be written is told here, not when the program has ended
 
 
 def warn(message: str) -> None:

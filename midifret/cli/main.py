@@ -1,6 +1,8 @@
 """The command line: a table of commands, each imported only when it is called."""
 
+import errno
 import importlib
+import os
 import sys
 
 import click
@@ -26,6 +28,9 @@ COMMANDS = {
     "book": "Back up, export or rebuild the practice book.",
 }
 INTERRUPTED = 130
+_BAD_INPUT = 2
+# What a full or failing disk answers to a command whose output goes into a file.
+_NOT_WRITTEN = {errno.ENOSPC, errno.EIO, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
 
 
 class _LazyGroup(click.Group):
@@ -76,6 +81,14 @@ def run(arguments: list[str]) -> int:
     except (KeyboardInterrupt, click.Abort):
         click.echo("Interrupted.", err=True)
         return INTERRUPTED
+    except OSError as error:
+        if error.errno not in _NOT_WRITTEN:
+            raise
+        _drop_output()
+        click.echo(
+            f"midifret: the output cannot be written: {error.strerror} (make room on the disk)", err=True
+        )
+        return _BAD_INPUT
     except Exception as error:
         from midifret.terms.errors import MidifretError  # not before: `--help` does without it
 
@@ -84,3 +97,13 @@ def run(arguments: list[str]) -> int:
         click.echo(f"midifret: {error}", err=True)
         return error.exit_code
     return code if isinstance(code, int) else 0
+
+
+def _drop_output() -> None:
+    """Send what is still held for standard output nowhere, so that closing it does not fail once more."""
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+    except (OSError, ValueError, AttributeError):  # standard output is closed or is no file
+        return

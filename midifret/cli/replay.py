@@ -7,6 +7,7 @@ import click
 from rich.console import Console
 
 from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
+from midifret.cli.decode import decode_document
 from midifret.cli.recorded import guitar_of, judge_recording
 from midifret.clock import RealClock
 from midifret.hear import Decoder, decode
@@ -32,7 +33,10 @@ _NEXT, _PREVIOUS, _QUIT = ("n", "right", "down", " ", "enter"), ("p", "left", "u
 def command(
     context: click.Context, take: Path, drill: str | None, every_note: bool, guitar: str | None, as_json: bool
 ) -> int:
-    """Step through TAKE on the neck: mistake by mistake if it is of a drill, else note by note."""
+    """Step through TAKE on the neck: mistake by mistake if it is of a drill, else note by note.
+
+    With --json: what `judge` prints of a drill's take, else what `decode` prints.
+    """
     app = app_of(context)
     settings = app.settings
     recording = read_take(take)
@@ -42,6 +46,8 @@ def command(
         recording.messages, Decoder(heard_as.neck, heard_as.channels, heard_as.bend_range_semitones)
     )
     if not decoded.notes and not recording.typed:
+        if as_json:
+            print_document(decode_document(decoded))
         warn(f"{take}: there is no note in this recording")
         return 1
     steps: tuple[Step, ...]
@@ -57,6 +63,9 @@ def command(
                 f"All {len(answers)} answers were right at the first try. --all steps through the notes."
             )
             return 0
+    elif as_json:
+        print_document(decode_document(decoded))
+        return 0
     else:
         steps = note_steps(decoded, settings.language, settings.accidentals)
     _walk_through(steps, heard_as.neck)

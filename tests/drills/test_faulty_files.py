@@ -72,7 +72,7 @@ def checked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Checked:
         (HEAD + b"ask: !!binary aGk=\n", 4, 6, "tag"),
         (BOMB, 5, 10, "too many values"),
         (b"title: " + b"x" * 10_000_000, 1, 1, "too large"),
-        (HEAD + b"ask: " + b"[" * 5000, 4, 29, "nested too deeply"),
+        (HEAD + b"ask: " + b"[" * 500, 4, 29, "nested too deeply"),
         (HEAD + b"title: U\nask: {row: {fret: 5}}\n", 4, 1, 'the key "title" is written twice'),
         (HEAD + b"ask: {row: {fret: 5, fret: 6}}\n", 4, 22, 'the key "fret" is written twice'),
         (HEAD + b"ask:\n\trow: {fret: 5}\n", 5, 1, "a tab stands here"),

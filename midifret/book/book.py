@@ -24,7 +24,7 @@ from midifret.book.database import (
 from midifret.book.day import practice_day
 from midifret.book.export import export_pieces
 from midifret.book.report import read_report
-from midifret.book.rows import answer_of, answer_row
+from midifret.book.rows import answer_of, answer_row, counted_place
 from midifret.book.summaries import Counted, count, counted_in, rebuild, refresh_run
 from midifret.book.tables import NAME_LENGTH, TEXT_LENGTH, answers, players, runs, string_checks, summaries
 from midifret.terms import Answer, BadInput, Judged
@@ -285,7 +285,7 @@ class Book:
                 )
                 connection.execute(sa.insert(answers).values(answer_row(run_id, answer)))
                 new = Counted(
-                    answer.counted_place,
+                    counted_place(answer),
                     answer.prompt.judged is Judged.NAME,
                     answer.verdict,
                     answer.response_s,

@@ -7,6 +7,7 @@ import sqlalchemy as sa
 
 from midifret.book.day import local_time
 from midifret.book.histogram import add_packed, median
+from midifret.book.rows import NO_PLACE
 from midifret.book.tables import VERDICT_COLUMNS, runs, summaries
 from midifret.terms import Place, Verdict
 from midifret.terms.figures import DayFigure, PlaceFigure, Report, RunFigure
@@ -79,7 +80,7 @@ def _figures(by_place: dict[tuple[bool, Place], _Sum], *, named: bool) -> tuple[
     return tuple(
         PlaceFigure(place, sums.answers, sums.right, median(sums.bins))
         for (was_named, place), sums in sorted(by_place.items())
-        if was_named is named
+        if was_named is named and place != NO_PLACE
     )
 
 

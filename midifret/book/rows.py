@@ -7,6 +7,7 @@ from typing import Any
 
 from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
 
+NO_PLACE = Place(0, 0)  # of answers that count for no place of the neck, only for their day
 _PITCH = re.compile(r"([A-G])(#*|b*)(-?\d+)\Z")
 _ALTER = {"#": 1, "b": -1}
 _NOTE_FIELDS = ("id", "onset_s", "string", "fret", "midi", "velocity", "channel", "attack", "cents")
@@ -17,9 +18,14 @@ def note_document(note: Note) -> dict[str, object]:
     return {name: getattr(note, name) for name in _NOTE_FIELDS}
 
 
+def counted_place(answer: Answer) -> Place:
+    """Return the place whose summary counts an answer, NO_PLACE where none does."""
+    return answer.counted_place or NO_PLACE
+
+
 def answer_row(run_id: int, answer: Answer) -> dict[str, object]:
     """Return an answer as a row, by the names of its columns."""
-    prompt, played, counted = answer.prompt, answer.played, answer.counted_place
+    prompt, played, counted = answer.prompt, answer.played, counted_place(answer)
     return {
         "run_id": run_id,
         "n": prompt.n,

@@ -83,7 +83,7 @@ runs = sa.Table(
     sqlite_autoincrement=True,  # a deleted run's number is not given again
 )
 
-# counted_string and counted_fret: the place whose summary counts the answer.
+# counted_string and counted_fret: the place whose summary counts the answer, 0 and 0 for none.
 answers = sa.Table(
     "answers",
     metadata,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import click
 from rich.console import Console
 
-from midifret.cli.app import App, app_of, json_option, print_document
+from midifret.cli.app import DEMO_PLAYER, App, app_of, json_option, print_document
 from midifret.cli.running import Table, now_utc, play_once
 from midifret.clock import Clock, RealClock, SimulatedClock
 from midifret.gear.guitar import Guitar
@@ -24,12 +24,11 @@ from midifret.terms import BadInput, Exercise, SpelledPitch, TimedMessage, Unava
 from midifret.wire.ports import PortSink, PortSource, open_sink, open_source
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
-PLAYER = "demo"
 # Who plays what: a row walked, a row out of order, names typed, one note all over the neck.
 DRILLS = (
-    ("row-5-leap-1", "steady"),
+    ("row-5-leap-1", "perfect"),
     ("row-7-shuffled", "one-fret-off"),
-    ("open-position-naming", "rushing"),
+    ("open-position-naming", "steady"),
     ("places-of-f", "steady"),
 )
 _PORT = "midifret demo"
@@ -63,7 +62,7 @@ def command(context: click.Context, fast: bool, as_json: bool) -> int:
         click.echo(f"A virtual player plays {len(DRILLS)} drills, {transport.words}.")
     interrupted = False
     with app.open_book() as book, contextlib.closing(transport):
-        book.ensure_player(PLAYER, created_utc=now_utc(), simulated=True)
+        book.ensure_player(DEMO_PLAYER, created_utc=now_utc(), simulated=True)
         with SilentView() if fast or as_json else open_view(console, json=False) as view:
             for number, (drill, skill) in enumerate(DRILLS):
                 exercise = app.exercise(drill, guitar.neck, seed=number)
@@ -85,7 +84,7 @@ def command(context: click.Context, fast: bool, as_json: bool) -> int:
                 if finished.leave is Leave.INTERRUPTED or finished.ended_early:
                     interrupted = finished.leave is Leave.INTERRUPTED
                     break
-        report = book.report(PLAYER)
+        report = book.report(DEMO_PLAYER)
     if as_json:
         print_document(
             {
@@ -105,7 +104,7 @@ def _setting(app: App, exercise: Exercise, guitar: Guitar) -> Setting:
     return Setting(
         exercise=exercise,
         guitar=guitar,
-        player=PLAYER,
+        player=DEMO_PLAYER,
         simulated=True,
         language=app.settings.language,
         accidentals=app.settings.accidentals,

@@ -68,6 +68,7 @@ def command(
                     setting,
                     check_strings=setting.check_strings and console.is_terminal and not no_check,
                     countdown_s=setting.countdown_s if countdown is None else countdown,
+                    wait_for_start=setting.wait_for_start and on_screen and countdown is None,
                     stay=on_screen,
                 )
                 table = Table(source, clock, view)

@@ -141,7 +141,7 @@ def setting_for(app: App, book: Book, exercise: Exercise, guitar: Guitar, player
     settings = app.settings
     first_of_day = book.runs_on(player, today) == 0
     notices = [CAUTION] if first_of_day else []
-    if not any(app.home.guitars.glob("*.yaml")) and settings.guitar == "default":
+    if first_of_day and not any(app.home.guitars.glob("*.yaml")) and settings.guitar == "default":
         notices.insert(0, FIRST_RUN)
     played_s = _sitting_s(book, player, today, now)
     return Setting(
@@ -151,6 +151,7 @@ def setting_for(app: App, book: Book, exercise: Exercise, guitar: Guitar, player
         language=settings.language,
         accidentals=settings.accidentals,
         countdown_s=settings.countdown_s,
+        wait_for_start=book.runs_of(player, exercise.name) == 0,
         check_strings=not book.string_check_done(guitar.name, today),
         notice=" ".join(notices),
         rest_at_s=max(0.0, settings.rest_after_minutes * 60 - played_s),
@@ -166,6 +167,7 @@ def after_run(setting: Setting, finished: Finished, exercise: Exercise) -> Setti
         setting,
         exercise=exercise,
         check_strings=False,
+        wait_for_start=False,
         notice="",
         rest_at_s=None if setting.rest_at_s is None else max(0.0, setting.rest_at_s - finished.played_s),
         passed_before=setting.passed_before + 1 if gate is not None and gate.this_run else 0,

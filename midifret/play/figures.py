@@ -27,8 +27,8 @@ def summarise(exercise: Exercise, answers: Sequence[Answer], *, passed_before: i
         median_response_s=_median(times_s),
         spread_response_s=_quartile_distance(times_s),
         median_recall_s=_median([a.recall_s for a in answers if a.right and a.recall_s is not None]),
-        by_string=_shares(answers, lambda a: a.counted_place.string, str),
-        by_fret=_shares(answers, lambda a: a.counted_place.fret, str),
+        by_string=_shares(answers, lambda a: a.counted_place.string if a.counted_place else None, str),
+        by_fret=_shares(answers, lambda a: a.counted_place.fret if a.counted_place else None, str),
         by_name=_shares(answers, lambda a: _name_key(a.prompt.pitch), lambda key: key[1]),
         by_interval=_shares(
             answers,
@@ -119,7 +119,8 @@ def _name_key(pitch: SpelledPitch) -> tuple[int, str]:
 def _by_place(answers: Iterable[Answer]) -> list[PlaceFigure]:
     groups: dict[Place, list[Answer]] = defaultdict(list)
     for answer in answers:
-        groups[answer.counted_place].append(answer)
+        if answer.counted_place is not None:
+            groups[answer.counted_place].append(answer)
     return [
         PlaceFigure(place, len(members), sum(a.right for a in members), _median(_right_times(members)))
         for place, members in sorted(groups.items())

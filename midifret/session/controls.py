@@ -1,7 +1,8 @@
 """Orders given with both hands on the guitar: pedals, buttons, and plucked signals of two notes."""
 
-from collections import deque
+import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from midifret.gear.guitar import ControlBinding, SignalBinding
 from midifret.terms import Note
@@ -53,31 +54,48 @@ def _matches(binding: ControlBinding, number: int, channel: int) -> bool:
     return binding.number == number and binding.channel in (None, channel)
 
 
-class SignalListener:
-    """Watches the notes for two places sounded together.
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """A plucked signal. note_ids: the two notes that made it. time_s: onset of the second."""
 
-    within_s: the two onsets lie at most so far apart.
+    control: Control
+    note_ids: tuple[int, int]
+    time_s: float
+
+
+class SignalListener:
+    """Watches the notes for two places sounded together, and nothing else with them.
+
+    within_s: notes so far apart at most belong to one stroke. A stroke of three is a chord and no signal, so
+    a signal is told only when that time has passed after its second note.
     """
 
     def __init__(self, bindings: tuple[SignalBinding, ...], within_s: float) -> None:
         """Start with nothing plucked."""
         self._signals = {frozenset(binding.places): binding.control for binding in bindings}
         self._within_s = within_s
-        self._recent: deque[Note] = deque(maxlen=8)
+        self._stroke: list[Note] = []
 
-    def hear(self, note: Note) -> tuple[Control, tuple[int, int]] | None:
-        """Take one note; where it completes a signal, return the order and the ids of both notes."""
-        if not self._signals or note.place is None:
+    def hear(self, note: Note) -> Signal | None:
+        """Take one note; return the signal that its coming has shown to be whole."""
+        if not self._signals:
             return None
-        for before in reversed(self._recent):
-            if abs(note.onset_s - before.onset_s) > self._within_s or before.place is None:
-                continue
-            control = self._signals.get(frozenset((before.place, note.place)))
-            if control is not None:
-                self._recent.clear()
-                return control, (before.id, note.id)
-        self._recent.append(note)
-        return None
+        settled = self.settled(note.onset_s)
+        if self._stroke and note.onset_s - self._stroke[-1].onset_s > self._within_s:
+            self._stroke.clear()
+        self._stroke.append(note)
+        return settled
+
+    def settled(self, now_s: float) -> Signal | None:
+        """Return the signal that is whole by now, once."""
+        if len(self._stroke) != 2 or now_s - self._stroke[1].onset_s <= self._within_s:
+            return None
+        first, second = self._stroke
+        self._stroke.clear()
+        if first.place is None or second.place is None:
+            return None
+        control = self._signals.get(frozenset((first.place, second.place)))
+        return None if control is None else Signal(control, (first.id, second.id), second.onset_s)
 
 
 def without_signals(
@@ -86,9 +104,6 @@ def without_signals(
     """Leave out of a recording's notes, in the order of onsets, those that made up a signal."""
     listener = SignalListener(bindings, within_s)
     kept = list(notes)
-    signals: set[int] = set()
-    for note in kept:
-        signal = listener.hear(note)
-        if signal is not None:
-            signals.update(signal[1])
-    return [note for note in kept if note.id not in signals]
+    found = [listener.hear(note) for note in kept] + [listener.settled(math.inf)]
+    made_of = {note_id for signal in found if signal is not None for note_id in signal.note_ids}
+    return [note for note in kept if note.id not in made_of]

@@ -11,7 +11,7 @@ from midifret.gear.guitar import Guitar
 from midifret.hear import Decoder
 from midifret.neck import Accidentals, Language, pitch_name
 from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, Withdrawn, summarise
-from midifret.session.controls import PedalListener, SignalListener
+from midifret.session.controls import PedalListener, Signal, SignalListener
 from midifret.session.naming import NamedAnswer, NameEntry
 from midifret.session.screen import LastAnswer, Screen, Stage, View, last_answer
 from midifret.session.string_check import OpenStringCheck
@@ -38,6 +38,11 @@ POLL_S = 0.001
 REFRESH_S = 0.1
 # After the last answer a note may still be revised: at once bent (25 ms) and settled (60 ms), then heard.
 AFTERMATH_S = 0.15
+# Nothing heard and no key for this long: the player has put the guitar down. More than the slowest place
+# worked out fret by fret takes; what follows would count as practice and spoil the times [ours].
+IDLE_S = 60.0
+# A note starts a waiting countdown only after this: what still rings from the check of the strings does not.
+SETTLED_DOWN_S = 0.5
 
 
 class Source(Protocol):
@@ -95,7 +100,8 @@ class Leave(StrEnum):
 class Setting:
     """All that a live run is told beforehand.
 
-    countdown_s: whole seconds before the first cue. check_strings: begin with the open strings.
+    countdown_s: whole seconds before the first cue. wait_for_start: count only after a key, an order or a
+    plucked note, so that there is time to read. check_strings: begin with the open strings.
     notice: one line shown before the first cue, for example the caution of the day.
     rest_at_s, rest_words: after so many seconds of this run the reminder to rest is shown; None for never.
     passed_before: runs of this drill that met its figures just before. stay: at the end wait for a key.
@@ -108,6 +114,7 @@ class Setting:
     language: Language = Language.ENGLISH
     accidentals: Accidentals = Accidentals.SHARPS
     countdown_s: int = 3
+    wait_for_start: bool = False
     check_strings: bool = False
     notice: str = ""
     rest_at_s: float | None = None
@@ -172,6 +179,8 @@ class LiveRun:
         self._origin_s = clock.now_s()
         self._stage = Stage.COUNTDOWN
         self._count_from_s = 0.0
+        self._waiting = False  # the countdown does not count yet
+        self._active_s = 0.0  # when a note or a key last came
         self._paused_count_s: float | None = None
         self._check: OpenStringCheck | None = None
         self._strings_ok: bool | None = None
@@ -220,6 +229,7 @@ class LiveRun:
             self._check = OpenStringCheck(self._setting.guitar, self._setting.language, 0.0)
             self._message = self._check.message
         else:
+            self._waiting = self._setting.wait_for_start
             self._count_down(0.0)
         self._draw(0.0)
 
@@ -255,18 +265,24 @@ class LiveRun:
                 self._message = self._check.message
                 self._dirty = True
                 return  # all open strings strummed at once are no signal
-            signal = self._signals.hear(event)
-            if signal is not None:
-                self._signalled(*signal, event.onset_s)
-                return
+            self._active_s = event.onset_s
+            self._signalled(self._signals.hear(event))
+            if self._stage is Stage.COUNTDOWN and self._waiting:
+                self._start_by_note(event.onset_s)
         self._take(self._run.hear(event))
 
-    def _signalled(self, control: Control, note_ids: tuple[int, int], time_s: float) -> None:
-        for note_id in note_ids:
-            self._take(self._run.withdraw(note_id))
-        self._order(control, time_s)
+    def _signalled(self, signal: Signal | None) -> None:
+        if signal is not None:
+            for note_id in signal.note_ids:
+                self._take(self._run.withdraw(note_id))
+            self._order(signal.control, signal.time_s)
+
+    def _start_by_note(self, onset_s: float) -> None:
+        if onset_s - self._count_from_s >= SETTLED_DOWN_S:
+            self._waiting, self._count_from_s, self._dirty = False, onset_s, True
 
     def _tick(self, now_s: float) -> None:
+        self._signalled(self._signals.settled(now_s))
         if self._stage is Stage.CHECKING and self._check is not None:
             for check in self._check.strings:
                 cents = self._decoder.cents_of(check.string)
@@ -275,9 +291,9 @@ class LiveRun:
                     self._dirty = True
             if self._check.done(now_s):
                 self._end_check(now_s)
-        elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None:
+        elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None and not self._waiting:
             if now_s - self._count_from_s >= self._setting.countdown_s:
-                self._stage = Stage.ASKING
+                self._stage, self._active_s = Stage.ASKING, now_s
                 self._take(self._run.start(now_s))
         elif self._stage is Stage.ASKING:
             self._take(self._run.tick(now_s))
@@ -286,7 +302,11 @@ class LiveRun:
             if rest_at_s is not None and not self._rest_told and self._run.elapsed_s(now_s) >= rest_at_s:
                 self._rest_told = True
                 self._say(self._setting.rest_words)
-        if self._ended_at_s is not None and now_s - self._ended_at_s >= AFTERMATH_S:
+            if now_s - self._active_s >= IDLE_S and self._setting.exercise.time_limit_s is None:
+                self._order(Control.PAUSE, now_s)
+                self._say(f"Paused: nothing was heard for {IDLE_S:.0f} s.")
+        aftermath_s = max(AFTERMATH_S, 2 * self._setting.guitar.signal_within_s)
+        if self._ended_at_s is not None and now_s - self._ended_at_s >= aftermath_s:
             if self._stage is not Stage.ENDED:
                 self._stage, self._dirty = Stage.ENDED, True
                 self._draw(now_s)
@@ -308,7 +328,7 @@ class LiveRun:
     def _key(self, key: str, now_s: float) -> None:
         if key == "ctrl-c":
             return self.interrupt()
-        self._dirty = True
+        self._dirty, self._active_s = True, now_s
         prompt = self._run.prompt
         control = self._orders(key, prompt, self._stage)
         if control is not None:
@@ -346,7 +366,9 @@ class LiveRun:
             self._stage = Stage.PAUSED
 
     def _order_in_countdown(self, control: Control, time_s: float) -> None:
-        if self._paused_count_s is not None:
+        if self._waiting:
+            self._waiting, self._count_from_s = False, time_s
+        elif self._paused_count_s is not None:
             self._count_from_s += time_s - self._paused_count_s
             self._paused_count_s = None
         elif control is Control.PAUSE:
@@ -358,12 +380,13 @@ class LiveRun:
         if self._stage is Stage.PAUSED:
             self._take(self._run.resume(time_s))
             self._recorder.mark(MarkKind.RESUME, time_s)
-            self._stage = Stage.ASKING
+            self._stage, self._active_s = Stage.ASKING, time_s
 
     def _end_check(self, now_s: float, *, by_order: bool = False) -> None:
         assert self._check is not None
         if by_order or self._check.heard_any:  # nobody there: due again at the next run
             self._strings_ok = self._check.passed
+        self._waiting = self._setting.wait_for_start or (self._setting.stay and not self._check.passed)
         self._message = " ".join(part for part in (self._check.verdict(), self._setting.notice) if part)
         self._count_down(now_s)
 
@@ -421,7 +444,7 @@ class LiveRun:
     def _screen(self, now_s: float) -> Screen:
         run, setting = self._run, self._setting
         count = None
-        if self._stage is Stage.COUNTDOWN:
+        if self._stage is Stage.COUNTDOWN and not self._waiting:
             at_s = now_s if self._paused_count_s is None else self._paused_count_s
             left_s = setting.countdown_s - (at_s - self._count_from_s)
             count = max(1, math.ceil(left_s))

@@ -1,5 +1,7 @@
 """The screen of a live run as rows of text: what stands where, at any size of terminal."""
 
+from dataclasses import replace
+
 from midifret.neck import interval_number, interval_words
 from midifret.session.screen import LastAnswer, Screen, Stage, StringCheck
 from midifret.show.keys import key_hints
@@ -31,6 +33,7 @@ from midifret.show.words import (
     seconds_words,
     shown_names,
     shown_place,
+    signal_words,
     typed_shown,
     verdict_words,
     walk_words,
@@ -183,8 +186,20 @@ def _cue(screen: Screen, width: int, rows: int) -> tuple[str, Block]:
     words = _caption(screen, prompt)
     if not prompt.cue and prompt.judged is not Judged.NAME:
         text = walk_words(prompt, screen.language)
-        return words, (row(Span(f"{text[0].upper()}{text[1:]}.", "big")),)
+        return f"{text[0].upper()}{text[1:]}", _walk(screen, prompt, width, rows)
     return words, _large(screen, prompt, width, min(rows, _MOST_LETTER_ROWS), rows)
+
+
+def _walk(screen: Screen, prompt: Prompt, width: int, rows: int) -> Block:
+    """Where the walk begins; then, as an echo and no cue, the note last played right."""
+    letter_rows = min(rows, _MOST_LETTER_ROWS)
+    if prompt.n == 1:
+        start = replace(prompt, cue=(CueKind.NAME, CueKind.PLACE))
+        return _large(screen, start, width, letter_rows, rows)
+    last = screen.last
+    if last is None or last.verdict is not Verdict.RIGHT:
+        return ()
+    return tuple(row(Span(line, "quiet")) for line in fitting_text(last.name, letter_rows, width))
 
 
 def _caption(screen: Screen, prompt: Prompt) -> str:
@@ -289,6 +304,11 @@ def _countdown(screen: Screen, width: int, height: int) -> Block:
     if "minute" not in exercise.trains:
         lines.append(row(Span(f"Spend {minutes} on it.", "quiet")))
     lines.append(BLANK)
+    signals = signal_words(screen.guitar)
+    if signals:
+        lines += [row(Span(signals, "quiet")), BLANK]
+    if screen.count is None:
+        lines.append(row(Span("Pluck any string, or press enter, to begin.", "big")))
     number = "" if screen.count is None else str(screen.count)
     rows = min(_MOST_LETTER_ROWS, max(LEAST_ROWS, height - len(lines) - 1))
     big = _big(fitting_text(number, rows, width)) if number else ()
@@ -298,7 +318,11 @@ def _countdown(screen: Screen, width: int, height: int) -> Block:
 def _paused(screen: Screen, width: int, height: int) -> Block:
     rows = min(8, height - 4)
     bar = (row(Span("██████", "big")),) * rows
-    words = (BLANK, row(Span("Paused. The prompt is hidden and the time stands still.", "strong")))
+    words = (
+        BLANK,
+        row(Span("Paused. The prompt is hidden and the time stands still.", "strong")),
+        row(Span(signal_words(screen.guitar), "quiet")),
+    )
     # What was said of an open prompt would tell it.
     of_before = screen.last is not None and (screen.prompt is None or screen.last.n != screen.prompt.n)
     last = (BLANK, _verdict(screen, width)) if of_before else ()

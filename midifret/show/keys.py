@@ -66,7 +66,7 @@ def key_hints(prompt: Prompt | None, stage: Stage) -> tuple[tuple[str, str], ...
         case Stage.ENDED:
             return (("enter", "go on"), ("a", "again"), ("q", "quit"))
     if prompt is not None and prompt.judged is Judged.NAME:
-        return (("letters", "name it"), ("space", "pause (a again, q quit)"), ("tab", "next"))
+        return (("letters", "name it"), ("space", "pause (then a or q)"), ("tab", "next"))
     return (("space", "pause"), ("n", "next"), ("a", "again"), ("q", "quit"))
 
 

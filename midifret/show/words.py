@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 
+from midifret.gear.guitar import Guitar
 from midifret.neck import Accidentals, Language, Neck, interval_words, pitch_name, spell
 from midifret.session.screen import LastAnswer
 from midifret.show.staff import staff_words
 from midifret.terms import CueKind, Judged, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms.control import Control
 
 # What music students are told about overuse: regular breaks, a daily limit, no sudden increase, five to
 # ten minutes an hour away from the instrument, pain as a sign to stop and ask (NASM-PAMA student
@@ -27,6 +29,13 @@ _VERDICTS = {
     Verdict.MISSED: "no answer",
 }
 _MOST_PLACES_TOLD = 2
+_ORDERS = {
+    Control.START: "start",
+    Control.PAUSE: "pause",
+    Control.AGAIN: "again",
+    Control.NEXT: "next",
+    Control.QUIT: "quit",
+}
 _NUMBERS = ("no", "one", "two", "three", "four", "five")
 
 
@@ -89,6 +98,15 @@ def cue_words(
     if not prompt.cue:
         parts.append(walk_words(prompt, language))
     return "; ".join(parts + beside_words(prompt))
+
+
+def signal_words(guitar: Guitar) -> str:
+    """The orders that two strings plucked together give, in one line; empty where there are none."""
+    told = []
+    for signal in guitar.signals:
+        strings = [f"{p.string}{f' at fret {p.fret}' if p.fret else ''}" for p in signal.places]
+        told.append(f"{' and '.join(strings)} {_ORDERS[signal.control]}")
+    return f"Open strings plucked together: {', '.join(told)}." if told else ""
 
 
 def walk_words(prompt: Prompt, language: Language) -> str:

@@ -58,10 +58,13 @@ class Answer:
         return self.verdict is Verdict.RIGHT
 
     @property
-    def counted_place(self) -> Place:
+    def counted_place(self) -> Place | None:
         """The place that figures count it under.
 
-        Where several places answer and one of them was played, it is that one; else the suggested one.
+        Where several places answer and one of them was played, it is that one. Where none was, nobody can
+        say which the player did not know: it counts for no place.
         """
+        if len(self.prompt.places) == 1:
+            return self.prompt.places[0]
         played = self.played.place if self.played else None
-        return played if self.right and played in self.prompt.places and played else self.prompt.places[0]
+        return played if self.right and played in self.prompt.places else None

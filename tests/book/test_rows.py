@@ -1,9 +1,11 @@
 """An answer comes back from its row as it went in."""
 
+from dataclasses import replace
+
 from hypothesis import given
 from hypothesis import strategies as st
 
-from midifret.book.rows import answer_of, answer_row
+from midifret.book.rows import NO_PLACE, answer_of, answer_row, counted_place
 from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
 
 PLACES = st.builds(Place, st.integers(1, 10), st.integers(0, 24))
@@ -71,6 +73,9 @@ def test_counted_where_it_was_played_if_that_was_asked() -> None:
         return Answer(prompt, verdict, 0.0, 1.0, 1.0, played=Note(1, 1.0, string, fret, 64, 90, 0))
 
     assert given_at(2, 5, Verdict.RIGHT).counted_place == Place(2, 5)
-    assert given_at(2, 5, Verdict.WRONG).counted_place == Place(1, 0)  # used before, say
-    assert given_at(4, 14, Verdict.ELSEWHERE).counted_place == Place(1, 0)
-    assert Answer(prompt, Verdict.MISSED, 0.0).counted_place == Place(1, 0)
+    assert given_at(2, 5, Verdict.WRONG).counted_place is None  # used before, say
+    assert given_at(4, 14, Verdict.ELSEWHERE).counted_place is None
+    assert Answer(prompt, Verdict.MISSED, 0.0).counted_place is None
+    assert counted_place(Answer(prompt, Verdict.MISSED, 0.0)) == NO_PLACE
+    single = replace(prompt, places=asked[:1], midis=(64,))
+    assert Answer(single, Verdict.MISSED, 0.0).counted_place == Place(1, 0)

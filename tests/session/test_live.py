@@ -334,3 +334,49 @@ def test_a_note_bent_at_once_is_judged_by_the_fret_it_reaches() -> None:
 def test_time_limits_run_out_live() -> None:
     finished, _ = play(setting(exercise("6:5", "5:5", limit_s=1.0)), lambda s: s.pluck(4.5, "5:5"))
     assert [answer.verdict for answer in finished.answers] == [Verdict.MISSED, Verdict.RIGHT]
+
+
+def test_a_strummed_chord_is_no_signal() -> None:
+    def prepare(script: Script) -> None:
+        for number, string in enumerate((6, 5, 4, 3, 2, 1)):
+            script.pluck(4.0 + 0.01 * number, f"{string}:0")
+        script.pluck(5.0, "6:5")
+
+    finished, script = play(setting(exercise("6:5")), prepare)
+    assert finished.leave is Leave.DONE
+    assert not script.marks
+    assert [answer.verdict for answer in finished.answers] == [Verdict.WRONG]
+
+
+def test_a_first_run_waits_for_the_player() -> None:
+    def prepare(script: Script) -> None:
+        script.pluck(20.0, "1:0")
+        script.pluck(24.0, "6:5")
+
+    finished, script = play(setting(exercise("6:5"), wait_for_start=True), prepare)
+    assert script.screens[0].stage is Stage.COUNTDOWN
+    assert script.screens[0].count is None
+    assert script.cues[1] == pytest.approx(23.0, abs=2 * POLL_S)  # three seconds after the note
+    assert finished.answers[0].response_s == pytest.approx(1.0, abs=2 * POLL_S)
+
+
+def test_a_key_starts_a_waiting_run() -> None:
+    def prepare(script: Script) -> None:
+        script.to_press = [(5.0, "enter")]
+        script.pluck(9.0, "6:5")
+
+    finished, script = play(setting(exercise("6:5"), wait_for_start=True), prepare)
+    assert script.cues[1] == pytest.approx(8.0, abs=2 * POLL_S)
+    assert finished.answers[0].verdict is Verdict.RIGHT
+
+
+def test_a_guitar_put_down_pauses_the_run() -> None:
+    def prepare(script: Script) -> None:
+        script.pluck(4.0, "6:5")
+        script.to_press = [(500.0, " ")]
+        script.pluck(501.0, "5:5")
+
+    finished, script = play(setting(exercise("6:5", "5:5")), prepare, give_up_s=600.0)
+    assert script.marks[0] == (MarkKind.PAUSE, pytest.approx(64.0, abs=0.1))
+    assert finished.played_s < 70
+    assert any("nothing was heard" in screen.message for screen in script.screens)

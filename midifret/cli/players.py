@@ -5,8 +5,8 @@ from pathlib import Path
 
 import click
 
-from midifret.book.book import Book, Deleted, Player
-from midifret.cli.app import app_of, json_option, print_document
+from midifret.book.book import Deleted, Player, player_name
+from midifret.cli.app import DEMO_PLAYER, app_of, json_option, print_document
 from midifret.terms import BadInput, Unavailable
 
 
@@ -25,6 +25,10 @@ def command(
     app = app_of(context)
     with app.open_book() as book:
         if added is not None:
+            if player_name(added) == DEMO_PLAYER:
+                raise BadInput(
+                    f"{DEMO_PLAYER!r} is the virtual player of midifret demo", allowed="choose another name"
+                )
             name = book.add_player(added, created_utc=dt.datetime.now(dt.UTC))
             click.echo(f"Added {name}.", err=as_json)
         if deleted is not None and not _delete(book, app.home.takes, deleted, yes=yes, to_stderr=as_json):

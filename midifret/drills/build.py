@@ -536,7 +536,8 @@ class _Asker:
         self._fret(row.fret, "row", "fret")
         places = [Place(string, row.fret) for string in range(strings, 0, -1)]
         if row.leap is None:
-            return self._listed(places)
+            where = "open string" if row.fret == 0 else f"fret {row.fret}"
+            return [(replace(prompt, hint=where),) for (prompt,) in self._listed(places)]
         try:
             walk = row_walk(strings, row.leap)
         except ValueError:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from midifret.book.book import Deleted, Player, player_name
+from midifret.book.book import Book, Deleted, Player, player_name
 from midifret.cli.app import DEMO_PLAYER, app_of, json_option, print_document
 from midifret.terms import BadInput, Unavailable
 

@@ -293,7 +293,7 @@ class LiveRun:
                 self._end_check(now_s)
         elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None and not self._waiting:
             if now_s - self._count_from_s >= self._setting.countdown_s:
-                self._stage, self._active_s = Stage.ASKING, now_s
+                self._stage, self._active_s, self._message = Stage.ASKING, now_s, ""
                 self._take(self._run.start(now_s))
         elif self._stage is Stage.ASKING:
             self._take(self._run.tick(now_s))

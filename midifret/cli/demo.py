@@ -2,7 +2,7 @@
 
 import contextlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import click
 from rich.console import Console
@@ -33,6 +33,7 @@ DRILLS = (
 )
 _PORT = "midifret demo"
 _FAST_POLL_S = 0.01
+_MEDIAN_RESPONSE_S = 0.8  # brisk, so that a newcomer has seen it all in little more than a minute
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +67,8 @@ def command(context: click.Context, fast: bool, as_json: bool) -> int:
         with SilentView() if fast or as_json else open_view(console, json=False) as view:
             for number, (drill, skill) in enumerate(DRILLS):
                 exercise = app.exercise(drill, guitar.neck, seed=number)
-                player = Player(
-                    named_skill(skill, seed=number), guitar.neck, time_limit_s=exercise.time_limit_s
-                )
+                brisk = replace(named_skill(skill, seed=number), median_response_s=_MEDIAN_RESPONSE_S)
+                player = Player(brisk, guitar.neck, time_limit_s=exercise.time_limit_s)
                 virtual = VirtualGuitar(guitar, player)
                 table = Table(
                     source=transport.source(virtual, clock),

@@ -1,6 +1,7 @@
 """The program itself over real ports: the virtual guitar plays a drill that runs in a process of its own."""
 
 import json
+import re
 import subprocess
 import sys
 import threading
@@ -181,7 +182,8 @@ def test_a_killed_run_loses_at_most_the_prompt_being_played(
         program.wait_for_cue(1)
         play(exercise, guitar, sink, "perfect", first=1, last=4)
         program.wait_for_cue(5)
-        time.sleep(0.2)  # a journal is on disk within a twentieth of a second
+        [journal] = (tmp_path / "takes").glob("*.journal")
+        wait_until(lambda: re.search(r"^c [\d.]+ 5$", journal.read_text(), re.M), "the fifth cue on disk")
         program.process.kill()
         program.process.wait(10)
     finally:

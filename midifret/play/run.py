@@ -118,6 +118,11 @@ class Run:
         """How many prompts are closed."""
         return len(self._answers)
 
+    @property
+    def cue_s(self) -> float:
+        """When the cue of the open prompt was given."""
+        return self._cue_s
+
     def prompt_s(self, now_s: float) -> float:
         """Seconds since the open prompt's cue, pauses left out."""
         if not self._open:
@@ -154,7 +159,6 @@ class Run:
             outputs += self._close(missed=True)
         while self._index + 1 < n - 1:  # cues that the recording has lost
             outputs += self._never_cued()
-        self._limit_passed = False
         return outputs + self._open_next(time_s)
 
     def shown(self, n: int, time_s: float) -> list[Output]:
@@ -206,7 +210,7 @@ class Run:
         if first:
             self._first = Answer(prompt, verdict, self._cue_s, time_s, response_s, typed=typed)
         if verdict is Verdict.RIGHT:
-            self._closed_by_s = time_s
+            self._closed_by_s, self._limit_passed = time_s, False
             outputs += self._close()
             outputs += self._go_on(time_s)
         return outputs
@@ -319,7 +323,7 @@ class Run:
             return [judgement]
         if prompt.each_once is not None and note.place is not None:
             self._used |= {(prompt.each_once, note.place)}
-        self._closed_by_s = note.onset_s
+        self._closed_by_s, self._limit_passed = note.onset_s, False
         return [judgement, *self._close(), *self._go_on(note.onset_s)]
 
     def _used_by(self, prompt: Prompt) -> frozenset[Place]:

@@ -439,7 +439,7 @@ class LiveRun:
             shown_s = self._now_s()
             if self._run.prompt is prompt:
                 self._run.shown(prompt.n, shown_s)
-                self._recorder.cue(prompt.n, shown_s)
+                self._recorder.cue(prompt.n, self._run.cue_s)
 
     def _screen(self, now_s: float) -> Screen:
         run, setting = self._run, self._setting

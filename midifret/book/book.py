@@ -181,12 +181,21 @@ class Book:
         Raises BadInput where a person has the name of a simulated player, or the other way round.
         """
         name = player_name(name)
-        with self._database.read() as connection:
-            found = connection.scalar(sa.select(players.c.simulated).where(players.c.name == name))
-        if found is None:
-            return self.add_player(name, created_utc=created_utc, simulated=simulated)
-        _refuse_mixing(name, is_simulated=found, run_simulated=simulated)
+        is_simulated = self._is_simulated(name)
+        if is_simulated is None:
+            try:
+                return self.add_player(name, created_utc=created_utc, simulated=simulated)
+            except BadInput:
+                is_simulated = self._is_simulated(name)  # another program was quicker
+                if is_simulated is None:
+                    raise
+        _refuse_mixing(name, is_simulated=is_simulated, run_simulated=simulated)
         return name
+
+    def _is_simulated(self, name: str) -> bool | None:
+        """Whether the player of that name is simulated, None where there is none."""
+        with self._database.read() as connection:
+            return connection.scalar(sa.select(players.c.simulated).where(players.c.name == name))
 
     def to_delete(self, name: str) -> Deleted:
         """Return what deleting a player would delete. Raises BadInput for an unknown one."""

@@ -199,6 +199,8 @@ class Run:
         prompt = self.prompt
         if self._phase is not Phase.ASKING or prompt is None or prompt.judged is not Judged.NAME:
             return []
+        if time_s < self._opened_s:
+            return []  # meant for a prompt that has gone
         outputs = self._limit_reached(time_s)
         if outputs:
             return outputs

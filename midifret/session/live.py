@@ -296,8 +296,9 @@ class LiveRun:
                 self._stage, self._active_s, self._message = Stage.ASKING, now_s, ""
                 self._take(self._run.start(now_s))
         elif self._stage is Stage.ASKING:
-            self._take(self._run.tick(now_s))
             self._name_typed(self._entry.tick(now_s))
+            if not self._entry.is_name:  # a letter typed in time is waited for; its own time decides
+                self._take(self._run.tick(now_s))
             rest_at_s = self._setting.rest_at_s
             if rest_at_s is not None and not self._rest_told and self._run.elapsed_s(now_s) >= rest_at_s:
                 self._rest_told = True
@@ -355,6 +356,7 @@ class LiveRun:
             self._leave = Leave.DONE
         elif control is Control.NEXT:
             self._resume(time_s)
+            self._entry.clear()
             self._recorder.mark(MarkKind.SKIP, time_s)
             self._take(self._run.skip(time_s))
         elif self._stage is Stage.PAUSED:
@@ -402,6 +404,7 @@ class LiveRun:
                 case Cued(prompt, time_s):
                     self._recorder.cue(prompt.n, time_s)
                     self._uncued = prompt
+                    self._entry.clear()
                     if self._on_cue is not None:
                         self._on_cue(prompt, time_s + self._origin_s)
                 case Judgement():

@@ -53,6 +53,11 @@ class NameEntry:
             return self._finish()
         return None
 
+    @property
+    def is_name(self) -> bool:
+        """Whether what was typed so far is a whole name."""
+        return self.text in self._names
+
     def clear(self) -> None:
         """Forget what was typed."""
         self.text = ""

@@ -380,3 +380,21 @@ def test_a_guitar_put_down_pauses_the_run() -> None:
     assert script.marks[0] == (MarkKind.PAUSE, pytest.approx(64.0, abs=0.1))
     assert finished.played_s < 70
     assert any("nothing was heard" in screen.message for screen in script.screens)
+
+
+def test_a_letter_typed_in_time_is_in_time_though_it_waits() -> None:
+    finished, _ = play(
+        setting(exercise("6:5", "5:5", naming=True, limit_s=2.0)),
+        lambda script: script.to_press.append((4.7, "a")),
+    )
+    assert [answer.verdict for answer in finished.answers] == [Verdict.RIGHT, Verdict.MISSED]
+    assert finished.answers[0].response_s == pytest.approx(1.7, abs=3 * POLL_S)
+
+
+def test_a_letter_that_waits_goes_with_the_prompt_that_is_left() -> None:
+    finished, script = play(
+        setting(exercise("6:5", "5:5", naming=True)),
+        lambda script: script.to_press.extend([(4.0, "a"), (4.3, "tab"), (6.0, "d")]),
+    )
+    assert [answer.verdict for answer in finished.answers] == [Verdict.MISSED, Verdict.RIGHT]
+    assert [name for name, _ in script.names] == ["D"]

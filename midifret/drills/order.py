@@ -1,4 +1,4 @@
-"""The order of questions: rounds, shuffling without immediate repeats, naming questions sprinkled in."""
+"""The order of questions: rounds, shuffling and draws without immediate repeats."""
 
 import random
 from collections import Counter
@@ -23,7 +23,8 @@ def shuffled(
     result: list[Unit] = []
     last = after
     while left:
-        fair = [i for i, unit in enumerate(left) if _leaves_a_way(counts, key(unit), last, len(left))]
+        fair_keys = _keys_that_leave_a_way(counts, last)
+        fair = [i for i, unit in enumerate(left) if key(unit) in fair_keys]
         other = [i for i, unit in enumerate(left) if key(unit) != last]
         unit = left.pop(rng.choice(fair or other or range(len(left))))
         last = key(unit)
@@ -32,13 +33,17 @@ def shuffled(
     return result
 
 
-def _leaves_a_way(counts: Counter[Hashable], chosen: Hashable, last: Hashable, left: int) -> bool:
-    """Whether the rest can still be laid without a repeat when this key comes next."""
-    if chosen == last:
-        return False
-    rest = left - 1
-    most_others = max((count for key, count in counts.items() if key != chosen), default=0)
-    return counts[chosen] - 1 <= rest // 2 and most_others <= (rest + 1) // 2
+def _keys_that_leave_a_way(counts: Counter[Hashable], last: Hashable) -> set[Hashable]:
+    """Return the keys that may come next so that the rest can still be laid without a repeat."""
+    rest = counts.total() - 1
+    (commonest, most), (_, second) = [*counts.most_common(2), (None, 0)][:2]
+    return {
+        key
+        for key, count in counts.items()
+        if key != last
+        and count - 1 <= rest // 2
+        and (second if key == commonest else most) <= (rest + 1) // 2
+    }
 
 
 def drawn(

@@ -96,16 +96,12 @@ def _place(text: str) -> str:
 
 def _show(value: Any) -> Any:
     words = [value] if isinstance(value, str) else value
-    if not isinstance(words, list):
-        raise refuse(f"{shown(value)} is not known here", f"{', '.join(CueKind)}, {NOTHING}")
     if words == [NOTHING]:
         return ()
-    cue = []
-    for word in words:
-        if word not in list(CueKind):
-            raise refuse(f"{shown(word)} is not known here", f"{', '.join(CueKind)}, {NOTHING}")
-        cue.append(CueKind(word))
-    return tuple(dict.fromkeys(cue))
+    unknown = [word for word in words if word not in list(CueKind)] if isinstance(words, list) else [value]
+    if unknown:
+        raise refuse(f"{shown(unknown[0])} is not known here", f"{', '.join(CueKind)}, {NOTHING}")
+    return tuple(dict.fromkeys(CueKind(word) for word in words))
 
 
 def _judge(value: Any) -> Any:

@@ -143,11 +143,24 @@ class Item(FileModel):
     @property
     def kind(self) -> str:
         """The key that says what is asked."""
-        return next(kind for kind in KINDS if getattr(self, kind) is not None)
+        return self._kinds()[0]
+
+    @property
+    def asked(self) -> Any:
+        """What stands under that key."""
+        return getattr(self, self.kind)
+
+    @property
+    def is_walk(self) -> bool:
+        """Whether its questions follow one upon the other, so that their order tells the next."""
+        return self.kind in ("walk", "string") or (self.row is not None and self.row.leap is not None)
+
+    def _kinds(self) -> list[str]:
+        return [kind for kind in KINDS if getattr(self, kind) is not None]
 
     @model_validator(mode="after")
     def _one_kind(self) -> "Item":
-        kinds = [kind for kind in KINDS if getattr(self, kind) is not None]
+        kinds = self._kinds()
         if len(kinds) != 1:
             message = f"{' and '.join(kinds)} stand in one item" if kinds else "nothing is asked here"
             raise refuse(message, f"one of {', '.join(KINDS)}; begin another with a hyphen")

@@ -19,3 +19,11 @@ def test_both_faults_of_a_pair_are_told(make):
         "the guitar has no place 7:3",
         "the guitar has no place 2:30",
     ]
+
+
+@pytest.mark.parametrize(
+    ("judge", "hint"), [("place", "fret 5"), ("position V", "position V"), ("pitch", "")]
+)
+def test_a_row_names_its_fret_only_where_that_is_judged(make, judge, hint):
+    exercise = make(f"ask: {{row: {{fret: 5}}}}\njudge: {judge}\n")
+    assert {prompt.hint for prompt in exercise.prompts} == {hint}

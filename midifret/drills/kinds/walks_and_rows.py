@@ -13,7 +13,7 @@ from midifret.drills.pool import NoteSet, Span
 from midifret.drills.reading import Reader
 from midifret.drills.walks import broken, row_walk, there_and_back
 from midifret.neck import Accidentals, Neck, spell
-from midifret.terms import Place, SpelledPitch
+from midifret.terms import Judged, Place, SpelledPitch
 
 
 def walk(wanted: Walk, read: Reader, ask: Asker) -> list[Unit]:
@@ -53,7 +53,9 @@ def row(wanted: Row, read: Reader, ask: Asker) -> list[Unit]:
     places = _row_places(read.neck, read.fret(wanted.fret, "fret"))
     if wanted.leap is None:
         where = "open string" if wanted.fret == 0 else f"fret {wanted.fret}"
-        return [(replace(prompt, hint=where),) for (prompt,) in one_by_one(places, read, ask)]
+        # Judged otherwise than by place, the note may be played at another fret.
+        prompts = [prompt for (prompt,) in one_by_one(places, read, ask)]
+        return [(replace(p, hint=where) if p.judged is Judged.PLACE else p,) for p in prompts]
     strings = read.neck.strings
     try:
         steps = row_walk(strings, wanted.leap)

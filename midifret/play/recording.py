@@ -72,6 +72,8 @@ def _feed(run: Run, time_s: float, item: _Item) -> list[Output]:
             return run.resume(time_s)
         case Mark(MarkKind.SKIP):
             return run.skip(time_s)
-        case Mark():  # ended early: whatever comes after belongs to no run
+        case Mark(MarkKind.ENDED_EARLY):  # whatever comes after belongs to no run
             return run.end(time_s)
+        case Mark():
+            return []
     return run.hear(item)

@@ -3,6 +3,7 @@
 from collections import deque
 from collections.abc import Callable
 from enum import StrEnum
+from operator import attrgetter
 
 from midifret.play.outputs import (
     Closed,
@@ -46,6 +47,26 @@ _HISTORY = 64
 
 _NONE_USED: frozenset[Place] = frozenset()
 
+# What an event may change, and what is put back when it is taken again.
+_STATE = (
+    "_phase",
+    "_index",
+    "_open",
+    "_opened_s",
+    "_cue_s",
+    "_began_s",
+    "_prompt_paused_s",
+    "_ended_s",
+    "_first",
+    "_corrections",
+    "_used",
+    "_sounding",
+    "_closed_by_s",
+    "_limit_passed",
+    "_latest_s",
+)
+_state_of = attrgetter(*_STATE)
+
 
 class Phase(StrEnum):
     """Where a run stands."""
@@ -59,12 +80,12 @@ class Phase(StrEnum):
 class Run:
     """One run of an exercise. Every method takes the time on the run's clock and returns what follows.
 
-    A note may be revised or withdrawn afterwards; what was judged since is judged again. That goes back no
+    A note may be told late, revised or withdrawn; what was judged since is judged again. That goes back no
     further than the last start, cue of a take, pause, skip or time limit that ran out.
 
     Prompts open one after the other: the next when the last is answered right, at its time limit, or
     skipped. With cued_by_take the cue points of a recording open them instead. Times are those at which
-    things happened (a note's onset), so events may be told late, but in order.
+    things happened (a note's onset): events may be told late, and a note after one that began later.
     """
 
     def __init__(self, exercise: Exercise, *, cued_by_take: bool = False) -> None:
@@ -78,7 +99,7 @@ class Run:
         self._answers: list[Answer] = []
         self._history: deque[tuple[Callable[..., list[Output]], tuple[object, ...], tuple[object, ...], int]]
         self._history = deque(maxlen=_HISTORY)
-        # The state, as _remember and _restore keep it.
+        # The state; of it, _STATE names what events change.
         self._phase = Phase.READY
         self._index = -1  # of the open prompt, or of the last one that was open
         self._open = False
@@ -94,6 +115,7 @@ class Run:
         self._used: frozenset[tuple[int, Place]] = frozenset()
         self._sounding: tuple[tuple[int, Place], ...] = ()
         self._closed_by_s = float("-inf")  # onset of the note that closed the last prompt
+        self._latest_s = float("-inf")  # onset of the latest note among the remembered events
         self._limit_passed = False  # the last prompt was closed by its limit
 
     # What views and callers may look at.
@@ -143,7 +165,7 @@ class Run:
         """Open the first prompt, or await the first cue of a take."""
         if self._phase is not Phase.READY:
             return []
-        self._history.clear()
+        self._forget()
         self._phase = Phase.ASKING
         if self._cued_by_take:
             return []
@@ -154,7 +176,7 @@ class Run:
         if self._phase is not Phase.ASKING or not self._index + 1 < n <= len(self.exercise.prompts):
             return []
         outputs = self._limit_reached(time_s)
-        self._history.clear()
+        self._forget()
         if self._open:
             outputs += self._close(missed=True)
         while self._index + 1 < n - 1:  # cues that the recording has lost
@@ -173,10 +195,13 @@ class Run:
     def hear(self, event: HeardEvent) -> list[Output]:
         """Take what the decoder told."""
         if type(event) is Note:
+            if event.onset_s < self._latest_s and (later := self._first_after(event.onset_s)) is not None:
+                return self._take_again(later, event, later)
             if self._phase is Phase.ENDED:
                 return [Stray(event, StrayReason.AFTER_END)]
             outputs = self._limit_reached(event.onset_s) if self._limited else []
             self._remember(self.hear, (event,))
+            self._latest_s = event.onset_s
             return [*outputs, *self._note(event)] if outputs else self._note(event)
         if type(event) is NoteEnded:
             if self._sounding:
@@ -202,8 +227,9 @@ class Run:
         if time_s < self._opened_s:
             return []  # meant for a prompt that has gone
         outputs = self._limit_reached(time_s)
-        if outputs:
-            return outputs
+        prompt = self.prompt
+        if prompt is None or (self._limit_passed and time_s < self._cue_s + TOO_SOON_S):
+            return outputs  # too late for the one before
         self._remember(self.type_name, (typed, pitch_class, time_s))
         verdict = judge_name(prompt, pitch_class)
         response_s = time_s - self._cue_s - self._prompt_paused_s
@@ -226,14 +252,14 @@ class Run:
     def pause(self, time_s: float) -> list[Output]:
         """Stop the clock of the run and of the open prompt."""
         if self._phase is Phase.ASKING:
-            self._history.clear()
+            self._forget()
             self._phase, self._paused_at_s = Phase.PAUSED, time_s
         return []
 
     def resume(self, time_s: float) -> list[Output]:
         """Go on where the pause began."""
         if self._phase is Phase.PAUSED:
-            self._history.clear()
+            self._forget()
             self._phase = Phase.ASKING
             self._prompt_paused_s += time_s - self._paused_at_s
             self._run_paused_s += time_s - self._paused_at_s
@@ -243,7 +269,7 @@ class Run:
         """Leave the open prompt: missed if it has no answer yet."""
         if self._phase is not Phase.ASKING or not self._open:
             return []
-        self._history.clear()
+        self._forget()
         self._limit_passed = False
         return [*self._close(missed=True, skipped=True), *self._go_on(time_s)]
 
@@ -257,7 +283,7 @@ class Run:
             return []
         self.resume(time_s)
         outputs = self._limit_reached(time_s)
-        self._history.clear()
+        self._forget()
         if self._open and (all_asked or self._first is not None):
             outputs += self._close(missed=True)
         early = len(self._answers) < len(self.exercise.prompts)
@@ -394,7 +420,7 @@ class Run:
         """Close every prompt whose time ran out before time_s, each at its own limit."""
         outputs: list[Output] = []
         while (limit_s := self._limit_s()) < time_s:
-            self._history.clear()
+            self._forget()
             outputs += self._close(missed=True)
             self._limit_passed = True
             outputs += self._go_on(limit_s)
@@ -403,60 +429,43 @@ class Run:
     # Going back over what was judged, when hearing learns better.
 
     def _remember(self, method: Callable[..., list[Output]], arguments: tuple[object, ...]) -> None:
-        snapshot = (
-            self._phase,
-            self._index,
-            self._open,
-            self._opened_s,
-            self._cue_s,
-            self._began_s,
-            self._prompt_paused_s,
-            self._ended_s,
-            self._first,
-            self._corrections,
-            self._used,
-            self._sounding,
-            self._closed_by_s,
-            self._limit_passed,
-        )
-        self._history.append((method, arguments, snapshot, len(self._answers)))
+        self._history.append((method, arguments, _state_of(self), len(self._answers)))
 
-    def _restore(self, snapshot: tuple[object, ...], answers: int) -> None:
-        (
-            self._phase,
-            self._index,
-            self._open,
-            self._opened_s,
-            self._cue_s,
-            self._began_s,
-            self._prompt_paused_s,
-            self._ended_s,
-            self._first,
-            self._corrections,
-            self._used,
-            self._sounding,
-            self._closed_by_s,
-            self._limit_passed,
-        ) = snapshot  # type: ignore[assignment]
-        del self._answers[answers:]
+    def _forget(self) -> None:
+        self._history.clear()
+        self._latest_s = float("-inf")
+
+    def _first_after(self, onset_s: float) -> int | None:
+        """Where a note told late, as moved ones are, belongs among the remembered events."""
+        later = (i for i, told in enumerate(self._notes_told()) if told and told.onset_s > onset_s)
+        return next(later, None)
 
     def _rejudge(self, note_id: int, revised: Note | None) -> list[Output]:
-        """Go back to before a note, leave it out or put its revision, and take again all that came after."""
-        events = list(self._history)
-        told = (
-            i for i, event in enumerate(events) if isinstance(event[1][0], Note) and event[1][0].id == note_id
-        )
-        at = next(told, None)
+        """Leave a note out, or put its revision in its place."""
+        found = (i for i, told in enumerate(self._notes_told()) if told and told.id == note_id)
+        at = next(found, None)
         if at is None:
             return []  # it counted for nothing that could still change
-        _, _, snapshot, answers = events[at]
-        self._restore(snapshot, answers)
+        return self._take_again(at, revised, at + 1)
+
+    def _notes_told(self) -> list[Note | None]:
+        """For each remembered event its note, None where it is no note-on."""
+        firsts = (arguments[0] for _, arguments, _, _ in self._history)
+        return [first if isinstance(first, Note) else None for first in firsts]
+
+    def _take_again(self, at: int, note: Note | None, again_from: int) -> list[Output]:
+        """Go back to before event `at`, hear the note, then take events `again_from` and on once more."""
+        events = list(self._history)
+        _, _, state, answers = events[at]
+        for name, value in zip(_STATE, state, strict=True):
+            setattr(self, name, value)
+        del self._answers[answers:]
         outputs: list[Output] = [Withdrawn(len(self._answers) + 1)]
         if self._open:
             outputs.append(Cued(self.exercise.prompts[self._index], self._cue_s))
         self._history = deque(events[:at], maxlen=_HISTORY)
-        if revised is not None:
-            outputs += self.hear(revised)
-        for method, arguments, _, _ in events[at + 1 :]:
+        if note is not None:
+            outputs += self.hear(note)
+        for method, arguments, _, _ in events[again_from:]:
             outputs += method(*arguments)
         return outputs

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from midifret.gear.guitar import ControlBinding, SignalBinding
-from midifret.terms import Note
+from midifret.terms import Attack, Note
 from midifret.terms.control import Control
 
 _CONTROLLER, _PROGRAM = 0xB0, 0xC0
@@ -56,11 +56,15 @@ def _matches(binding: ControlBinding, number: int, channel: int) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """A plucked signal. note_ids: the two notes that made it. time_s: onset of the second."""
+    """A plucked signal. notes: the two that made it, in the order of their onsets."""
 
     control: Control
-    note_ids: tuple[int, int]
-    time_s: float
+    notes: tuple[Note, Note]
+
+    @property
+    def time_s(self) -> float:
+        """Onset of the second note."""
+        return self.notes[1].onset_s
 
 
 class SignalListener:
@@ -77,14 +81,21 @@ class SignalListener:
         self._stroke: list[Note] = []
 
     def hear(self, note: Note) -> Signal | None:
-        """Take one note; return the signal that its coming has shown to be whole."""
-        if not self._signals:
+        """Take one note; return the signal that its coming has shown to be whole.
+
+        A note that was moved to, not plucked, is no part of a stroke.
+        """
+        if not self._signals or note.attack is not Attack.PLUCKED:
             return None
         settled = self.settled(note.onset_s)
         if self._stroke and note.onset_s - self._stroke[-1].onset_s > self._within_s:
             self._stroke.clear()
         self._stroke.append(note)
         return settled
+
+    def revise(self, note: Note) -> None:
+        """Take the note that an earlier one turned out to be."""
+        self._stroke = [note if told.id == note.id else told for told in self._stroke]
 
     def settled(self, now_s: float) -> Signal | None:
         """Return the signal that is whole by now, once."""
@@ -95,7 +106,7 @@ class SignalListener:
         if first.place is None or second.place is None:
             return None
         control = self._signals.get(frozenset((first.place, second.place)))
-        return None if control is None else Signal(control, (first.id, second.id), second.onset_s)
+        return None if control is None else Signal(control, (first, second))
 
 
 def without_signals(
@@ -105,5 +116,5 @@ def without_signals(
     listener = SignalListener(bindings, within_s)
     kept = list(notes)
     found = [listener.hear(note) for note in kept] + [listener.settled(math.inf)]
-    made_of = {note_id for signal in found if signal is not None for note_id in signal.note_ids}
+    made_of = {note.id for signal in found if signal is not None for note in signal.notes}
     return [note for note in kept if note.id not in made_of]

@@ -23,6 +23,7 @@ from midifret.terms import (
     HearingWarning,
     Judged,
     Note,
+    NoteRevised,
     Prompt,
     TimedMessage,
     Unavailable,
@@ -180,6 +181,7 @@ class LiveRun:
         self._stage = Stage.COUNTDOWN
         self._count_from_s = 0.0
         self._waiting = False  # the countdown does not count yet
+        self._ordered_s = 0.0  # when the last order was given
         self._active_s = 0.0  # when a note or a key last came
         self._paused_count_s: float | None = None
         self._check: OpenStringCheck | None = None
@@ -190,7 +192,8 @@ class LiveRun:
         self._leave: Leave | None = None
         self._ended_at_s: float | None = None
         self._early = False
-        self._uncued: Prompt | None = None  # cued, but not shown yet
+        self._uncued: Prompt | None = None  # cued, but not drawn yet
+        self._drawn: set[int] = set()  # numbers of the prompts that were drawn as they now stand
         self._dirty = True
         self._drawn_s = -1.0
 
@@ -259,6 +262,8 @@ class LiveRun:
         if isinstance(event, HearingWarning):
             self._say(event.message)
             return
+        if isinstance(event, NoteRevised):
+            self._signals.revise(event.note)
         if isinstance(event, Note):
             if self._check is not None and self._stage is Stage.CHECKING:
                 self._check.hear(event)
@@ -273,9 +278,13 @@ class LiveRun:
 
     def _signalled(self, signal: Signal | None) -> None:
         if signal is not None:
-            for note_id in signal.note_ids:
-                self._take(self._run.withdraw(note_id))
-            self._order(signal.control, signal.time_s)
+            for note in signal.notes:
+                withdrawn = self._run.withdraw(note.id)
+                self._take(withdrawn)
+                if withdrawn:
+                    self._recorder.mark(MarkKind.SIGNAL, note.onset_s)
+            # By now a key may have given an order as well; the signal's comes after it.
+            self._order(signal.control, max(signal.time_s, self._ordered_s))
 
     def _start_by_note(self, onset_s: float) -> None:
         if onset_s - self._count_from_s >= SETTLED_DOWN_S:
@@ -343,7 +352,7 @@ class LiveRun:
             self._take(self._run.type_name(named.typed, named.pitch.pitch_class, named.time_s))
 
     def _order(self, control: Control, time_s: float) -> None:
-        self._dirty = True
+        self._dirty, self._ordered_s = True, time_s
         if control is Control.QUIT:
             self._leave = Leave.DONE
         elif control is Control.AGAIN:
@@ -398,12 +407,15 @@ class LiveRun:
     # What the run says.
 
     def _take(self, outputs: Sequence[Output]) -> None:
+        seen: frozenset[int] = frozenset()  # prompts drawn before this withdrew them
         for output in outputs:
             self._dirty = True
             match output:
                 case Cued(prompt, time_s):
                     self._recorder.cue(prompt.n, time_s)
-                    self._uncued = prompt
+                    if prompt.n in seen:  # their drawing was taken again with all the rest
+                        self._drawn.add(prompt.n)
+                    self._uncued = None if prompt.n in self._drawn else prompt
                     self._entry.clear()
                     if self._on_cue is not None:
                         self._on_cue(prompt, time_s + self._origin_s)
@@ -422,8 +434,12 @@ class LiveRun:
                         self._message = ""
                 case Closed(answer):
                     self._record.answer(answer)
+                    if answer.cue_s is not None:  # earlier than it was shown, if played ahead of that
+                        self._recorder.cue(answer.n, answer.cue_s)
                 case Withdrawn(n):
                     self._record.withdraw_from(n)
+                    seen = frozenset(self._drawn)
+                    self._drawn = {m for m in self._drawn if m <= n}
                     self._ended_at_s = None
                     self._last = None
                 case Ended(time_s, early):
@@ -439,6 +455,7 @@ class LiveRun:
         self._view.show(self._screen(now_s))
         if self._uncued is not None:
             prompt, self._uncued = self._uncued, None
+            self._drawn.add(prompt.n)
             shown_s = self._now_s()
             if self._run.prompt is prompt:
                 self._run.shown(prompt.n, shown_s)

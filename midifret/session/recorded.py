@@ -7,7 +7,10 @@ from midifret.hear import Decoded, Decoder, decode
 from midifret.play import judge_recording
 from midifret.session.controls import without_signals
 from midifret.terms import Answer, Exercise, HeardEvent, NoteEnded, TimedMessage
-from midifret.terms.marks import CuePoint, Mark, TypedName
+from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
+
+# A take keeps times to 0.1 ms, each rounded.
+SAME_MOMENT_S = 0.0002
 
 
 def judge_take(
@@ -22,10 +25,16 @@ def judge_take(
 ) -> tuple[tuple[Answer, ...], Decoded]:
     """Hear and judge a recording; return one answer for each prompt, and what was heard.
 
-    Notes that made up a plucked signal of the guitar count for nothing, as they do live.
+    Notes that made up a plucked signal count for nothing, as they do live: those that a take of ours marks,
+    or, in a recording without cue points, those that a live run would have taken for one.
     """
     decoded = decode(messages, Decoder(guitar.neck, guitar.channels, guitar.bend_range_semitones))
-    notes = without_signals((item.note for item in decoded.notes), guitar.signals, guitar.signal_within_s)
+    notes = [item.note for item in decoded.notes]
+    if cues:
+        marked_s = [mark.time_s for mark in marks if mark.kind is MarkKind.SIGNAL]
+        notes = [note for note in notes if all(abs(note.onset_s - m) > SAME_MOMENT_S for m in marked_s)]
+    else:
+        notes = without_signals(notes, guitar.signals, guitar.signal_within_s)
     ended = {item.note.id: item.note.onset_s + item.duration_s for item in decoded.notes}
     heard: list[tuple[float, HeardEvent]] = [(note.onset_s, note) for note in notes]
     heard += [(ended[note.id], NoteEnded(note.id, ended[note.id])) for note in notes]

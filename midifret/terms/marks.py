@@ -10,6 +10,7 @@ class MarkKind(StrEnum):
     PAUSE = "pause"
     RESUME = "resume"
     SKIP = "skip"  # the player went on without answering
+    SIGNAL = "signal"  # the note that begins here was part of a plucked signal
     ENDED_EARLY = "ended early"
 
 

@@ -185,9 +185,11 @@ class Run:
 
     def shown(self, n: int, time_s: float) -> list[Output]:
         """A view has shown the cue of prompt n: the response is counted from here, if none came before."""
-        if self._open and self._index + 1 == n and self._first is None and not self._corrections:
+        unanswered = self._first is None and not self._corrections
+        if self._open and self._index + 1 == n and unanswered and self._phase is Phase.ASKING:
             self._remember(self.shown, (n, time_s))
             self._cue_s = max(self._cue_s, time_s)
+            self._prompt_paused_s = 0.0  # a pause before it was shown is no pause in it
             if n == 1:
                 self._began_s = self._cue_s
         return []
@@ -251,10 +253,11 @@ class Run:
 
     def pause(self, time_s: float) -> list[Output]:
         """Stop the clock of the run and of the open prompt."""
+        outputs = self._limit_reached(time_s)
         if self._phase is Phase.ASKING:
             self._forget()
             self._phase, self._paused_at_s = Phase.PAUSED, time_s
-        return []
+        return outputs
 
     def resume(self, time_s: float) -> list[Output]:
         """Go on where the pause began."""
@@ -269,6 +272,9 @@ class Run:
         """Leave the open prompt: missed if it has no answer yet."""
         if self._phase is not Phase.ASKING or not self._open:
             return []
+        outputs = self._limit_reached(time_s)
+        if outputs:
+            return outputs  # its time had run out: it is left already
         self._forget()
         self._limit_passed = False
         return [*self._close(missed=True, skipped=True), *self._go_on(time_s)]
@@ -306,7 +312,8 @@ class Run:
         return [Stray(note, stray)] if stray else self._judge(note)
 
     def _stray_reason(self, note: Note) -> StrayReason | None:
-        if self._phase is not Phase.ASKING:
+        told_after_pause = self._phase is Phase.PAUSED and note.onset_s < self._paused_at_s
+        if self._phase is not Phase.ASKING and not told_after_pause:
             return {
                 Phase.READY: StrayReason.BEFORE_CUE,
                 Phase.PAUSED: StrayReason.PAUSED,

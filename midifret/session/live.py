@@ -65,6 +65,9 @@ class Recorder(Protocol):
     def cue(self, n: int, time_s: float) -> None:
         """Keep the cue of prompt n; said again, the later time holds."""
 
+    def withdraw_from(self, n: int) -> None:
+        """Take back the cues of prompt n and all after it."""
+
     def mark(self, kind: MarkKind, time_s: float) -> None:
         """Keep a pause, its end, a skip or an early end."""
 
@@ -438,6 +441,7 @@ class LiveRun:
                         self._recorder.cue(answer.n, answer.cue_s)
                 case Withdrawn(n):
                     self._record.withdraw_from(n)
+                    self._recorder.withdraw_from(n)
                     seen = frozenset(self._drawn)
                     self._drawn = {m for m in self._drawn if m <= n}
                     self._ended_at_s = None
@@ -453,7 +457,7 @@ class LiveRun:
     def _draw(self, now_s: float) -> None:
         self._dirty, self._drawn_s = False, now_s
         self._view.show(self._screen(now_s))
-        if self._uncued is not None:
+        if self._uncued is not None and self._stage is not Stage.PAUSED:
             prompt, self._uncued = self._uncued, None
             self._drawn.add(prompt.n)
             shown_s = self._now_s()

@@ -100,6 +100,10 @@ class Journal:
         """Take down the cue of prompt n; said again, the later time holds."""
         self._waiting.append(("c", time_s, n))
 
+    def withdraw_from(self, n: int) -> None:
+        """Take back the cues of prompt n and all after it: a note turned out to be another one."""
+        self._waiting.append(("w", 0.0, n))
+
     def mark(self, kind: str, time_s: float) -> None:
         """Take down a pause, its end, a skip or an early end: the text of a MarkKind."""
         self._waiting.append(("k", time_s, str(kind)))
@@ -272,6 +276,8 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
                 n = int(what)
                 cues.pop(n, None)
                 cues[n] = CuePoint(n, time_s)
+            elif kind == "w":
+                cues = {n: cue for n, cue in cues.items() if n < int(what)}
             elif kind == "k":
                 marks.append(Mark(MarkKind(what), time_s))
             elif kind == "t":

@@ -104,6 +104,7 @@ class Script:
 
     def withdraw_from(self, n: int) -> None:
         self.answers = {m: answer for m, answer in self.answers.items() if m < n}
+        self.cues = {m: time_s for m, time_s in self.cues.items() if m < n}
 
     def keys(self) -> list[str]:
         due = [key for time_s, key in self.to_press if time_s <= self.clock.now_s()]

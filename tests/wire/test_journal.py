@@ -289,3 +289,13 @@ def test_an_empty_journal_is_cleared_away_and_a_strange_one_kept(tmp_path: Path)
     assert "not a journal" in recovered.problem
     assert names(tmp_path) == {"mine.journal", "other.mid"}
     assert recover(tmp_path / "nowhere") == ()
+
+
+def test_withdrawn_cues_are_not_in_the_take(tmp_path: Path) -> None:
+    """A note that turned out to be another one had cued prompt 3 for nothing."""
+    journal = Journal(tmp_path / "take.mid", drill="x", thread=False)
+    for n, time_s in ((1, 1.0), (2, 2.0), (3, 3.0)):
+        journal.cue(n, time_s)
+    journal.withdraw_from(2)
+    journal.cue(2, 2.0)
+    assert [(cue.n, cue.time_s) for cue in journal.close().cues] == [(1, 1.0), (2, 2.0)]

@@ -37,6 +37,7 @@ TAKE = Take(
         Mark(MarkKind.PAUSE, 3.0),
         Mark(MarkKind.RESUME, 9.25),
         Mark(MarkKind.SKIP, 9.5),
+        Mark(MarkKind.SIGNAL, 9.75),
         Mark(MarkKind.ENDED_EARLY, 700.0),
     ),
     typed=(TypedName("F#", 1.75), TypedName("Bb", 2.75)),

@@ -42,6 +42,8 @@ TOO_SOON_S = 0.15
 # A note is dated before it is heard, by up to a settling move (60 ms) and a late arrival (36 ms at the 99th
 # percentile beside a parsing load, feasibility). The limit is the limit, but is only enforced after this.
 LIMIT_SLACK_S = 0.1
+# A recording keeps times to 0.1 ms, each rounded: closer moments are the same.
+SAME_MOMENT_S = 0.0002
 # Events that a late revision may still have to go back over: a chord on eight strings, its ends, and ticks.
 _HISTORY = 64
 
@@ -145,6 +147,13 @@ class Run:
         """When the cue of the open prompt was given."""
         return self._cue_s
 
+    @property
+    def limit_s(self) -> float:
+        """When the open prompt's time runs out: an answer at this very moment is in time; else infinite."""
+        if self.exercise.time_limit_s is None or not self._open or self._phase is not Phase.ASKING:
+            return float("inf")
+        return self._cue_s + self._prompt_paused_s + self.exercise.time_limit_s
+
     def prompt_s(self, now_s: float) -> float:
         """Seconds since the open prompt's cue, pauses left out."""
         if not self._open:
@@ -173,11 +182,13 @@ class Run:
 
     def cue(self, n: int, time_s: float) -> list[Output]:
         """Open prompt n because a recording says so; the one that was open is closed."""
-        if self._phase is not Phase.ASKING or not self._index + 1 < n <= len(self.exercise.prompts):
+        is_next = self._index + 1 < n <= len(self.exercise.prompts)
+        if self._phase not in (Phase.ASKING, Phase.PAUSED) or not is_next:
             return []
         outputs = self._limit_reached(time_s)
         self._forget()
         if self._open:
+            self._limit_passed = self.limit_s <= time_s + SAME_MOMENT_S
             outputs += self._close(missed=True)
         while self._index + 1 < n - 1:  # cues that the recording has lost
             outputs += self._never_cued()
@@ -247,7 +258,7 @@ class Run:
 
     def tick(self, now_s: float) -> list[Output]:
         """Let time pass: a limit that has run out closes its prompt."""
-        if self.exercise.time_limit_s is None or now_s < self._limit_s() + LIMIT_SLACK_S:
+        if self.exercise.time_limit_s is None or now_s < self.limit_s + LIMIT_SLACK_S:
             return []
         return self._limit_reached(now_s)
 
@@ -417,16 +428,10 @@ class Run:
         self._phase, self._ended_s, self._open = Phase.ENDED, time_s, False
         return [Ended(time_s, early)]
 
-    def _limit_s(self) -> float:
-        """When the open prompt's time runs out; an answer at this very moment is in time."""
-        if self.exercise.time_limit_s is None or not self._open or self._phase is not Phase.ASKING:
-            return float("inf")
-        return self._cue_s + self._prompt_paused_s + self.exercise.time_limit_s
-
     def _limit_reached(self, time_s: float) -> list[Output]:
         """Close every prompt whose time ran out before time_s, each at its own limit."""
         outputs: list[Output] = []
-        while (limit_s := self._limit_s()) < time_s:
+        while (limit_s := self.limit_s) < time_s:
             self._forget()
             outputs += self._close(missed=True)
             self._limit_passed = True

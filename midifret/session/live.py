@@ -309,7 +309,8 @@ class LiveRun:
                 self._take(self._run.start(now_s))
         elif self._stage is Stage.ASKING:
             self._name_typed(self._entry.tick(now_s))
-            if not self._entry.is_name:  # a letter typed in time is waited for; its own time decides
+            # A name typed in time is waited for, though its limit runs out meanwhile.
+            if not (self._entry.is_name and self._entry.typed_s <= self._run.limit_s):
                 self._take(self._run.tick(now_s))
             rest_at_s = self._setting.rest_at_s
             if rest_at_s is not None and not self._rest_told and self._run.elapsed_s(now_s) >= rest_at_s:

@@ -54,6 +54,11 @@ class NameEntry:
         return None
 
     @property
+    def typed_s(self) -> float:
+        """When the last letter was typed."""
+        return self._last_s
+
+    @property
     def is_name(self) -> bool:
         """Whether what was typed so far is a whole name."""
         return self.text in self._names

@@ -5,12 +5,10 @@ from collections.abc import Sequence
 from midifret.gear.guitar import Guitar
 from midifret.hear import Decoded, Decoder, decode
 from midifret.play import judge_recording
+from midifret.play.run import SAME_MOMENT_S
 from midifret.session.controls import without_signals
 from midifret.terms import Answer, Exercise, HeardEvent, NoteEnded, TimedMessage
 from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
-
-# A take keeps times to 0.1 ms, each rounded.
-SAME_MOMENT_S = 0.0002
 
 
 def judge_take(

@@ -1,40 +1,48 @@
-"""What is judged live and what is judged from the take must agree, whatever the player does."""
+"""What is judged live and what is judged from the take must agree, whatever the player does.
+
+One thing is left out: an order within a tenth of a second of a fret changed on a ringing string. Such a
+note is told 60 ms late, so live the order comes first; in the recording the note does.
+"""
+
+from dataclasses import replace
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from midifret.session.recorded import judge_take
-from midifret.terms import TimedMessage
+from midifret.terms import Answer, Exercise, Place, TimedMessage
 from midifret.terms.marks import CuePoint, Mark, TypedName
 
 from .test_live import GUITAR, Script, exercise, play, setting
 
-PLACES = ("6:5", "5:5", "4:5", "5:6", "4:0", "1:1")
-_steps = st.lists(
-    st.tuples(st.floats(0.05, 1.5), st.sampled_from(PLACES), st.sampled_from(["", "", "", " ", "n"])),
-    max_size=14,
-)
+FIRST_CUE_S = 3.0  # after the countdown
+LEAST_BEFORE_ORDER_S = 0.1
+ASKED = ("6:5", "5:5", "4:5", "6:5")
+GIVE_UP_S = 20.0
 
 
-@given(steps=_steps, limit_s=st.one_of(st.none(), st.floats(0.6, 2.0)), quits=st.booleans())
-@settings(max_examples=150, deadline=None)
-def test_a_take_gives_the_verdicts_of_its_live_run(
-    steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool
-) -> None:
-    asked = exercise("6:5", "5:5", "4:5", "6:5", limit_s=limit_s)
+def assert_alike(asked: Exercise, steps: list[tuple[float, str, str]], *, quits: bool) -> None:
+    """Play the steps (seconds since the last, place, what is done) live, and judge the take of it."""
 
     def prepare(script: Script) -> None:
-        time_s = 3.5
-        for gap_s, place, key in steps:
-            time_s += gap_s
-            if key:
-                script.to_press.append((time_s, key))
-            else:
+        time_s = FIRST_CUE_S + 0.5
+        for gap_s, place, action in steps:
+            is_order = action in ("space", "n", "tab", "signal")
+            time_s += max(gap_s, LEAST_BEFORE_ORDER_S) if is_order else gap_s
+            if action == "pluck":
                 script.pluck(time_s, place)
+            elif action == "bend":
+                script.pluck(time_s, place)
+                _bend(script, time_s, Place.parse(place).string - 1)
+            elif action == "signal":  # pause
+                script.pluck(time_s, "6:0")
+                script.pluck(time_s + 0.02, "1:0")
+            else:
+                script.to_press.append((time_s, " " if action == "space" else action))
         if quits:
             script.to_press.append((time_s + 0.5, "q"))
 
-    finished, script = play(setting(asked), prepare, give_up_s=40.0)
+    finished, script = play(setting(asked), prepare, give_up_s=GIVE_UP_S)
     answers, _ = judge_take(
         asked,
         GUITAR,
@@ -42,10 +50,66 @@ def test_a_take_gives_the_verdicts_of_its_live_run(
         cues=[CuePoint(n, time_s) for n, time_s in script.cues.items()],
         marks=[Mark(kind, time_s) for kind, time_s in script.marks],
         typed=[TypedName(name, time_s) for name, time_s in script.names],
-        end_s=40.0,
+        end_s=GIVE_UP_S,
     )
-    assert [answer.verdict for answer in answers] == [answer.verdict for answer in finished.answers]
+    assert list(map(_told, answers)) == list(map(_told, finished.answers))
     for recorded, live in zip(answers, finished.answers, strict=True):
-        assert (recorded.response_s is None) == (live.response_s is None)
-        if live.response_s is not None and recorded.response_s is not None:
+        if live.response_s is None or recorded.response_s is None:
+            assert live.response_s is recorded.response_s
+        else:
             assert abs(recorded.response_s - live.response_s) < 0.001
+            assert live.response_s >= 0
+
+
+def _told(answer: Answer) -> tuple[int, str, bool, int]:
+    return answer.n, str(answer.verdict), answer.skipped, len(answer.corrections)
+
+
+def _bend(script: Script, time_s: float, channel: int) -> None:
+    """Up a semitone at once, of a range of two, and home when the note has ended."""
+    script.to_send += [
+        TimedMessage(time_s + 0.01, bytes((0xE0 | channel, 0, 96))),
+        TimedMessage(time_s + 0.3, bytes((0xE0 | channel, 0, 64))),
+    ]
+    script.to_send.sort()
+
+
+_limits = st.one_of(st.none(), st.floats(0.6, 2.0))
+
+
+@given(
+    steps=st.lists(
+        st.tuples(
+            st.floats(0.004, 1.5),
+            st.sampled_from(["6:5", "5:5", "4:5", "6:0", "1:0", "5:6"]),
+            st.sampled_from(["pluck", "pluck", "pluck", "bend", "signal", "space", "n"]),
+        ),
+        max_size=9,
+    ),
+    limit_s=_limits,
+    quits=st.booleans(),
+    once=st.booleans(),
+)
+@settings(max_examples=120, deadline=None)
+def test_places(steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool, once: bool) -> None:
+    asked = exercise(*ASKED, limit_s=limit_s)
+    if once:
+        asked = replace(asked, prompts=tuple(replace(prompt, each_once=1) for prompt in asked.prompts))
+    assert_alike(asked, steps, quits=quits)
+
+
+@given(
+    steps=st.lists(
+        st.tuples(
+            st.floats(0.01, 1.5),
+            st.just(""),
+            st.sampled_from(["a", "d", "g", "b", "#", "space", "tab", "enter", "backspace"]),
+        ),
+        max_size=9,
+    ),
+    limit_s=_limits,
+    quits=st.booleans(),
+)
+@settings(max_examples=80, deadline=None)
+def test_names(steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool) -> None:
+    assert_alike(exercise(*ASKED, naming=True, limit_s=limit_s), steps, quits=quits)

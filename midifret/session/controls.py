@@ -56,15 +56,14 @@ def _matches(binding: ControlBinding, number: int, channel: int) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """A plucked signal. notes: the two that made it, in the order of their onsets."""
+    """A plucked signal.
+
+    notes: the two that made it, in the order of their onsets. time_s: when it was whole, and so holds.
+    """
 
     control: Control
     notes: tuple[Note, Note]
-
-    @property
-    def time_s(self) -> float:
-        """Onset of the second note."""
-        return self.notes[1].onset_s
+    time_s: float
 
 
 class SignalListener:
@@ -106,7 +105,7 @@ class SignalListener:
         if first.place is None or second.place is None:
             return None
         control = self._signals.get(frozenset((first.place, second.place)))
-        return None if control is None else Signal(control, (first, second))
+        return None if control is None else Signal(control, (first, second), second.onset_s + self._within_s)
 
 
 def without_signals(

@@ -109,6 +109,7 @@ class Run:
         self._cue_s = 0.0  # when it was shown, which is later where a view has to draw it
         self._began_s: float | None = None  # first cue
         self._paused_at_s = 0.0
+        self._resumed_at_s = float("-inf")
         self._prompt_paused_s = 0.0  # pauses since the cue
         self._run_paused_s = 0.0
         self._ended_s = 0.0
@@ -275,6 +276,7 @@ class Run:
         if self._phase is Phase.PAUSED:
             self._forget()
             self._phase = Phase.ASKING
+            self._resumed_at_s = time_s
             self._prompt_paused_s += time_s - self._paused_at_s
             self._run_paused_s += time_s - self._paused_at_s
         return []
@@ -330,6 +332,8 @@ class Run:
                 Phase.PAUSED: StrayReason.PAUSED,
                 Phase.ENDED: StrayReason.AFTER_END,  # its last prompt's time ran out before this note
             }[self._phase]
+        if self._paused_at_s <= note.onset_s < self._resumed_at_s:
+            return StrayReason.PAUSED
         if not self._open or note.onset_s < self._opened_s:
             return StrayReason.BEFORE_CUE
         prompt = self.exercise.prompts[self._index]

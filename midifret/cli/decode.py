@@ -24,7 +24,7 @@ def command(context: click.Context, take: Path, guitar: str | None, as_json: boo
     recording = read_take(take)
     heard_as = guitar_of(app, guitar, recording)
     decoder = Decoder(heard_as.neck, heard_as.channels, heard_as.bend_range_semitones)
-    decoded = decode(recording.messages, decoder)
+    decoded = decode(recording.messages, decoder, end_s=recording.end_s)
     if as_json:
         print_document(decode_document(decoded))
     else:

@@ -43,7 +43,9 @@ def command(
     heard_as = guitar_of(app, guitar, recording)
     drill = drill or recording.drill
     decoded = decode(
-        recording.messages, Decoder(heard_as.neck, heard_as.channels, heard_as.bend_range_semitones)
+        recording.messages,
+        Decoder(heard_as.neck, heard_as.channels, heard_as.bend_range_semitones),
+        end_s=recording.end_s,
     )
     if not decoded.notes and not recording.typed:
         if as_json:

@@ -24,8 +24,11 @@ class Decoded:
     warnings: tuple[HearingWarning, ...]
 
 
-def decode(messages: Iterable[TimedMessage], decoder: Decoder) -> Decoded:
-    """Hear all messages, times in seconds from the start and rising, with a fresh decoder."""
+def decode(messages: Iterable[TimedMessage], decoder: Decoder, *, end_s: float = 0.0) -> Decoded:
+    """Hear all messages, times in seconds from the start and rising, with a fresh decoder.
+
+    end_s: where the recording ends, if that is later than its last message; what still sounds ends there.
+    """
     notes: dict[int, Note] = {}
     ended_s: dict[int, float] = {}
     voided: list[Voided] = []
@@ -49,6 +52,7 @@ def decode(messages: Iterable[TimedMessage], decoder: Decoder) -> Decoded:
     for time_s, data in messages:
         for event in decoder.feed(time_s, data):
             take(event)
+    time_s = max(time_s, end_s)
     for event in decoder.finish(time_s):
         take(event)
     if decoder.malformed:

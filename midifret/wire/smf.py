@@ -148,6 +148,7 @@ def _read_track(data: bytes, at: int, end: int, name: str) -> list[tuple[int, by
                     raise IndexError
                 if status == _META:
                     if data[kind] == _END_OF_TRACK:
+                        events.append((tick, bytes((_META, _END_OF_TRACK))))
                         break
                     if data[kind] == _SET_TEMPO and (size != 3 or not any(data[at : at + 3])):
                         raise _fault(

@@ -6,7 +6,7 @@ import os
 import re
 import tempfile
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import mido
@@ -32,7 +32,8 @@ class Take:
     """A recording, times in seconds from its start.
 
     messages: channel messages in the order of time. drill, guitar: names, empty where the file gives none.
-    seed: of the drill, or None. cues: empty in a recording that knows of no prompts.
+    seed: of the drill, or None. cues: empty in a recording that knows of no prompts. length_s: to the end of
+    the longest track, as the file has it, 0 for a take that is no file yet.
     """
 
     messages: tuple[TimedMessage, ...]
@@ -42,12 +43,13 @@ class Take:
     cues: tuple[CuePoint, ...] = ()
     marks: tuple[Mark, ...] = ()
     typed: tuple[TypedName, ...] = ()
+    length_s: float = field(default=0.0, compare=False)
 
     @property
     def end_s(self) -> float:
         """The time of the last thing in it."""
         times = [item.time_s for items in (self.cues, self.marks, self.typed) for item in items[-1:]]
-        return max([*times, *(message.time_s for message in self.messages[-1:])], default=0.0)
+        return max([self.length_s, *times, *(message.time_s for message in self.messages[-1:])], default=0.0)
 
 
 def read_take(path: Path) -> Take:
@@ -74,7 +76,9 @@ def parse_take(data: bytes, name: str) -> Take:
     marks: list[Mark] = []
     lyrics: list[TypedName] = []
     texts: dict[str, str] = {}
+    length_s = 0.0
     for time_s, event in read_smf(data, name):
+        length_s = time_s
         if event[0] != _META:
             messages.append(TimedMessage(time_s, event))
             continue
@@ -98,6 +102,7 @@ def parse_take(data: bytes, name: str) -> Take:
         guitar=texts.get("guitar", ""),
         cues=tuple(cues),
         marks=tuple(marks),
+        length_s=length_s,
         typed=tuple(lyrics) if drill else (),  # in other people's files lyrics are words of a song
     )
 

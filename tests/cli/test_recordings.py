@@ -181,3 +181,13 @@ def test_the_demo_s_takes_judge_the_same(call: Call, tmp_path: Path) -> None:
         for again, first in zip(judged["answers"], live["answers"], strict=True):
             # The take keeps times to 0.1 ms.
             assert again["response_s"] == pytest.approx(first["response_s"], abs=0.0005)
+
+
+def test_a_note_that_nothing_ends_lasts_to_the_end_of_the_track(call: Call, tmp_path: Path) -> None:
+    """SMF 1.0: the end-of-track event gives the track its exact length."""
+    track = bytes.fromhex("00 90 45 50 83 60 FF 2F 00")  # 480 ticks later: a quarter of 0.5 s
+    head = b"MThd" + bytes.fromhex("00 00 00 06 00 00 00 01 01 E0") + b"MTrk" + len(track).to_bytes(4, "big")
+    path = tmp_path / "t.mid"
+    path.write_bytes(head + track)
+    [note] = call("decode", str(path))[1]["notes"]
+    assert note["duration_s"] == pytest.approx(0.5)

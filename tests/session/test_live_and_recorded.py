@@ -7,7 +7,7 @@ order as soon as it is whole, 80 ms after its second note.)
 
 from dataclasses import replace
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from midifret.session.recorded import judge_take
@@ -91,6 +91,12 @@ _limits = st.one_of(st.none(), st.floats(0.6, 2.0))
     limit_s=_limits,
     quits=st.booleans(),
     once=st.booleans(),
+)
+@example(  # the note that ended the run turns out to be another one, after a note that came after the end
+    steps=[(1.0, "6:5", "pluck"), (1.0, "6:5", "pluck"), (1.0, "6:5", "bend"), (0.0625, "5:5", "pluck")],
+    limit_s=1.0,
+    quits=False,
+    once=False,
 )
 @settings(max_examples=400, deadline=None)
 def test_places(steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool, once: bool) -> None:

@@ -57,7 +57,10 @@ _STATE = (
     "_opened_s",
     "_cue_s",
     "_began_s",
+    "_paused_at_s",
+    "_resumed_at_s",
     "_prompt_paused_s",
+    "_run_paused_s",
     "_ended_s",
     "_first",
     "_corrections",
@@ -83,7 +86,7 @@ class Run:
     """One run of an exercise. Every method takes the time on the run's clock and returns what follows.
 
     A note may be told late, revised or withdrawn; what was judged since is judged again. That goes back no
-    further than the last start, cue of a take, pause, skip or time limit that ran out.
+    further than the last start, cue of a take, skip or time limit that ran out.
 
     Prompts open one after the other: the next when the last is answered right, at its time limit, or
     skipped. With cued_by_take the cue points of a recording open them instead. Times are those at which
@@ -265,14 +268,14 @@ class Run:
         """Stop the clock of the run and of the open prompt."""
         outputs = self._limit_reached(time_s)
         if self._phase is Phase.ASKING:
-            self._forget()
+            self._remember(self.pause, (time_s,))
             self._phase, self._paused_at_s = Phase.PAUSED, time_s
         return outputs
 
     def resume(self, time_s: float) -> list[Output]:
         """Go on where the pause began."""
         if self._phase is Phase.PAUSED:
-            self._forget()
+            self._remember(self.resume, (time_s,))
             self._phase = Phase.ASKING
             self._resumed_at_s = time_s
             self._prompt_paused_s += time_s - self._paused_at_s

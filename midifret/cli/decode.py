@@ -23,7 +23,7 @@ def command(context: click.Context, take: Path, guitar: str | None, as_json: boo
     app = app_of(context)
     recording = read_take(take)
     heard_as = guitar_of(app, guitar, recording)
-    decoder = Decoder(heard_as.neck, heard_as.channels, heard_as.bend_range_semitones)
+    decoder = Decoder(heard_as.neck, heard_as.wiring)
     decoded = decode(recording.messages, decoder, end_s=recording.end_s)
     if as_json:
         print_document(decode_document(decoded))
@@ -41,11 +41,14 @@ def decode_document(decoded: Decoded) -> dict[str, Any]:
 
     notes: time_s from the start of the file, string and fret (null where not known), midi, name in English
     with its sounding octave, velocity, duration_s, channel (1 to 16), attack (plucked or moved), cents.
-    voided: the same with a reason. warnings: time_s and message.
+    voided: the same with the glitch that it was and the reason for thinking so. warnings: time_s and message.
     """
     return {
         "notes": [_note(item.note) | {"duration_s": round(item.duration_s, 6)} for item in decoded.notes],
-        "voided": [_note(voided.note) | {"reason": voided.reason} for voided in decoded.voided],
+        "voided": [
+            _note(voided.note) | {"glitch": voided.glitch.value, "reason": voided.reason}
+            for voided in decoded.voided
+        ],
         "warnings": [
             {"time_s": round(warning.time_s, 6), "message": warning.message} for warning in decoded.warnings
         ],
@@ -79,7 +82,7 @@ def decode_lines(decoded: Decoded, language: Language) -> list[str]:
             f"{item.duration_s:7.3f}{moved}"
         )
     lines += [
-        f"{voided.note.onset_s:9.3f}  voided: MIDI note {voided.note.midi}, {voided.reason}"
+        f"{voided.note.onset_s:9.3f}  voided: MIDI note {voided.note.midi}, {voided.glitch}: {voided.reason}"
         for voided in decoded.voided
     ]
     lines += [f"{warning.time_s:9.3f}  warning: {warning.message}" for warning in decoded.warnings]

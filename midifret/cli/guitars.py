@@ -51,7 +51,7 @@ def guitars_document(guitars: list[Guitar], tunings: tuple[Tuning, ...]) -> dict
                 "tuning": guitar.neck.tuning.name,
                 "frets": guitar.neck.frets,
                 "capo": guitar.neck.capo,
-                "channels": [guitar.channel_of(s) + 1 for s in range(1, guitar.neck.strings + 1)],
+                "channels": [guitar.wiring.channel_of(s) + 1 for s in range(1, guitar.neck.strings + 1)],
             }
             for guitar in guitars
         ],

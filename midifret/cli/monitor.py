@@ -39,8 +39,7 @@ def command(
     app = app_of(context)
     heard_as = app.guitar(guitar)
     language = app.settings.language
-    neck_and_channels = heard_as.neck, heard_as.channels, heard_as.bend_range_semitones
-    decoder = Decoder(*neck_and_channels)
+    decoder = Decoder(heard_as.neck, heard_as.wiring)
     clock = RealClock()
     source = open_source(port if port is not None else heard_as.port, clock)
     messages: list[TimedMessage] = []
@@ -68,7 +67,7 @@ def command(
     finally:
         source.close()
     if as_json:
-        print_document(decode_document(decode(messages, Decoder(*neck_and_channels))))
+        print_document(decode_document(decode(messages, Decoder(heard_as.neck, heard_as.wiring))))
     if source.untrusted:
         warn(
             f"{source.untrusted} times of the MIDI driver were wrong; these notes are dated by their arrival"

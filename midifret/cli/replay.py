@@ -44,7 +44,7 @@ def command(
     drill = drill or recording.drill
     decoded = decode(
         recording.messages,
-        Decoder(heard_as.neck, heard_as.channels, heard_as.bend_range_semitones),
+        Decoder(heard_as.neck, heard_as.wiring),
         end_s=recording.end_s,
     )
     if not decoded.notes and not recording.typed:

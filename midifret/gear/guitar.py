@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from midifret.neck import Neck
-from midifret.terms import Place
+from midifret.terms import Place, Wiring
 from midifret.terms.control import Control
 
 
@@ -34,8 +34,7 @@ class SignalBinding:
 class Guitar:
     """Everything the program knows about one guitar.
 
-    channels: for each of the 16 channels the string that sends on it, or None.
-    bend_range_semitones: at full bend, until the guitar says otherwise (RPN 0).
+    wiring: what its messages mean.
     port: part of the name of its MIDI input, or an empty text.
     signal_within_s: two notes of a signal lie at most so far apart.
     """
@@ -43,16 +42,11 @@ class Guitar:
     name: str
     title: str
     neck: Neck
-    channels: tuple[int | None, ...]
-    bend_range_semitones: float = 2.0
+    wiring: Wiring
     port: str = ""
     controls: tuple[ControlBinding, ...] = ()
     signals: tuple[SignalBinding, ...] = ()
     signal_within_s: float = 0.08
-
-    def channel_of(self, string: int) -> int:
-        """The channel, 0 to 15, on which a string sends. Raises ValueError for a string without one."""
-        return self.channels.index(string)
 
 
 def channel_map(channel_of_string: tuple[int, ...]) -> tuple[int | None, ...]:

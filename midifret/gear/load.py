@@ -16,7 +16,7 @@ from midifret.gear.models import (
 )
 from midifret.gear.settings import Settings
 from midifret.neck import Neck, Tuning
-from midifret.terms import BadInput, Place, Problem
+from midifret.terms import BadInput, Encoding, Place, Problem, Thresholds, Wiring
 from midifret.terms.control import Control
 
 
@@ -112,24 +112,19 @@ class _GuitarMaker:
 
     def make(self, name: str) -> tuple[Guitar | None, tuple[Problem, ...]]:
         found = self._found
-        channels = self._channels()
-        controls = self._controls()
         neck = self._neck()
+        channels = self._channels(neck)
+        controls = self._controls()
         signals = self._signals(neck) if neck is not None else ()
-        if neck is not None and len(found.channels) != neck.strings:
-            self._say(
-                ("channels",),
-                f"{len(found.channels)} channels for {neck.strings} strings",
-                f"one for each string of the tuning {found.tuning}",
-            )
+        if neck is not None:
+            self._check_numbers(neck)
         if self._problems or neck is None:
             return None, tuple(sorted(self._problems, key=lambda p: (p.line or 0, p.column or 0)))
         return Guitar(
             name=name,
             title=found.title,
             neck=neck,
-            channels=channels,
-            bend_range_semitones=found.bend_range_semitones,
+            wiring=self._wiring(channels),
             port=found.port,
             controls=controls,
             signals=signals,
@@ -153,7 +148,55 @@ class _GuitarMaker:
             return None
         return Neck(self._tunings[found.tuning], found.frets, found.capo)
 
-    def _channels(self) -> tuple[int | None, ...]:
+    def _wiring(self, channels: tuple[int | None, ...]) -> Wiring:
+        found, shipped = self._found, Thresholds()
+        hearing = found.hearing.model_dump(exclude_none=True)
+        measured = {
+            name.replace("_ms", "_s"): value / 1000 if name.endswith("_ms") else value
+            for name, value in hearing.items()
+        }
+        controllers = found.controller_channel
+        if controllers is None and found.base_channel is not None:
+            controllers = (found.base_channel - 2) % 16 + 1  # MIDI 1.0, mode 4: the channel below the base
+        return Wiring(
+            channels=channels,
+            bend_range_semitones=found.bend_range_semitones,
+            encoding=found.encoding,
+            controller_channel=None if controllers is None else controllers - 1,
+            transpose_semitones=found.transpose_semitones,
+            cents=tuple(found.cents),
+            thresholds=replace(shipped, **measured),
+        )
+
+    def _check_numbers(self, neck: Neck) -> None:
+        """Say where a list has not one entry for each string, or stands where it means nothing."""
+        found = self._found
+        each = f"one for each string of the tuning {found.tuning}"
+        if found.encoding is not Encoding.PER_STRING:
+            for key in ("channels", "base_channel", "controller_channel"):
+                if getattr(found, key):
+                    self._say(
+                        (key,), f"with the encoding {found.encoding} no channel has a string", "leave it out"
+                    )
+        elif found.base_channel is not None and found.channels:
+            self._say(("base_channel",), "channels are given as well", "one of the two")
+        elif found.base_channel is not None:
+            if found.base_channel + neck.strings - 1 > 16:
+                allowed = f"1 to {17 - neck.strings} for {neck.strings} strings"
+                self._say(("base_channel",), f"{found.base_channel} is out of range", allowed)
+        elif len(found.channels) != neck.strings:
+            self._say(("channels",), f"{len(found.channels)} channels for {neck.strings} strings", each)
+        if found.cents and len(found.cents) != neck.strings:
+            self._say(("cents",), f"{len(found.cents)} entries for {neck.strings} strings", each)
+        controllers = found.controller_channel
+        if controllers is not None and controllers in found.channels:
+            message = f"channel {controllers} is given to a string already"
+            self._say(("controller_channel",), message, "a channel of its own")
+
+    def _channels(self, neck: Neck | None) -> tuple[int | None, ...]:
+        base = self._found.base_channel
+        if base is not None and not self._found.channels and neck is not None:
+            return channel_map(tuple(range(base - 1, min(15, base - 2 + neck.strings) + 1)))
         seen: dict[int, int] = {}
         for index, channel in enumerate(self._found.channels):
             if channel in seen:

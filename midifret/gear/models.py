@@ -8,7 +8,7 @@ from midifret.files import FileModel, choice, refuse
 from midifret.files.fields import schema_of
 from midifret.neck import Accidentals, Language, parse_name
 from midifret.neck.neck import LEAST_FRETS, MOST_FRETS, USUAL_FRETS
-from midifret.terms import Place, SpelledPitch
+from midifret.terms import Encoding, Place, SpelledPitch
 
 # What a string of any guitar could be tuned to, generously: from the C two octaves below the usual sixth
 # string's octave to the E an octave above the first string.
@@ -43,6 +43,7 @@ def _printable(text: str) -> str:
     return text
 
 
+Channel = Annotated[int, Field(ge=1, le=16)]
 PlaceText = Annotated[str, AfterValidator(_place)]
 NameText = Annotated[str, AfterValidator(_printable), Field(max_length=60)]
 Pair = Annotated[list[PlaceText], Field(min_length=2, max_length=2)]
@@ -92,6 +93,19 @@ class SignalsFile(FileModel):
     quit: Pair | None = None
 
 
+class HearingFile(FileModel):
+    """What is taken for a glitch; what is left out stays as shipped."""
+
+    soft_velocity: Annotated[int, Field(ge=0, le=127)] | None = None
+    short_ms: Annotated[float, Field(ge=0, le=60)] | None = None
+    doubt_ms: Annotated[float, Field(ge=0, le=60)] | None = None
+    repeat_ms: Annotated[float, Field(ge=0, le=200)] | None = None
+    together_ms: Annotated[float, Field(ge=0, le=60)] | None = None
+    crosstalk_share: Annotated[float, Field(ge=0, le=1)] | None = None
+    lift_off_ms: Annotated[float, Field(ge=0, le=500)] | None = None
+    least_ms: Annotated[float, Field(ge=0, le=60)] | None = None
+
+
 class GuitarFile(FileModel):
     """One guitar."""
 
@@ -99,10 +113,25 @@ class GuitarFile(FileModel):
     tuning: str = Field(description="a name from tunings.yaml, for example standard")
     frets: int = Field(default=USUAL_FRETS, ge=LEAST_FRETS, le=MOST_FRETS)
     capo: int = Field(default=0, ge=0, le=MOST_FRETS - 1)
-    channels: list[Annotated[int, Field(ge=1, le=16)]] = Field(
-        description="the MIDI channel of string 1, string 2, ..., for example [1, 2, 3, 4, 5, 6]"
+    encoding: Annotated[Encoding, choice(Encoding), schema_of(Encoding)] = Encoding.PER_STRING
+    channels: list[Channel] = Field(
+        default=[],
+        description="the MIDI channel of string 1, string 2, ..., for example [1, 2, 3, 4, 5, 6]",
+    )
+    base_channel: Channel | None = Field(
+        default=None, description="instead of channels: string 1 on this one, string 2 on the next (mode 4)"
+    )
+    controller_channel: Channel | None = Field(
+        default=None, description="bends and controllers on this channel hold for all strings"
     )
     bend_range_semitones: float = Field(default=2.0, ge=0.5, le=96)
+    transpose_semitones: int = Field(
+        default=0, ge=-36, le=36, description="to be added to the numbers sent to have the sounding pitch"
+    )
+    cents: list[Annotated[float, Field(ge=-100, le=100)]] = Field(
+        default=[], description="how far open strings 1, 2, ... are from their pitches, as they arrive"
+    )
+    hearing: HearingFile = HearingFile()
     port: str = Field(default="", max_length=200)
     controls: ControlsFile = ControlsFile()
     signals: SignalsFile = SignalsFile()

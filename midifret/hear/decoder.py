@@ -4,7 +4,17 @@ import math
 from collections.abc import Sequence
 
 from midifret.neck import Neck
-from midifret.terms import Attack, HeardEvent, HearingWarning, Note, NoteEnded, NoteRevised, Voided
+from midifret.terms import (
+    Attack,
+    Glitch,
+    HeardEvent,
+    HearingWarning,
+    Note,
+    NoteEnded,
+    NoteRevised,
+    Voided,
+    Wiring,
+)
 
 # Vibrato and bad tuning within +-40 cents never change a fret: a sounding note keeps its fret until its pitch
 # lies within 40 cents of another one, so more than 60 cents from its own. [design rule]
@@ -79,17 +89,16 @@ class _Channel:
 class Decoder:
     """Hears one guitar. Feed it every message in order; it gives back what was played.
 
-    neck: the guitar's neck. channels: for each of 16 channels the string that sends on it, or None.
-    bend_range_semitones: at full bend until RPN 0 says otherwise (General MIDI: 2).
+    neck: the guitar's neck. wiring: what its messages mean.
     Any bytes can be fed: what is no message is counted in `malformed` and changes nothing.
     """
 
-    def __init__(self, neck: Neck, channels: Sequence[int | None], bend_range_semitones: float = 2.0) -> None:
+    def __init__(self, neck: Neck, wiring: Wiring) -> None:
         """Start with silent strings, centred bends and no registered parameter selected."""
         self._last_fret = neck.last_fret
         self._channels = tuple(
-            _Channel(i, string, neck.open_midi(string) if string else 0, bend_range_semitones)
-            for i, string in enumerate(channels)
+            _Channel(i, string, neck.open_midi(string) if string else 0, wiring.bend_range_semitones)
+            for i, string in enumerate(wiring.channels)
         )
         self._moving: set[_Channel] = set()
         self._last_id = 0
@@ -244,7 +253,7 @@ class Decoder:
             channel.candidate,
             Attack.MOVED,
         )
-        return [Voided(passing, f"passed on the way: it did not stay {SETTLE_S * 1000:.0f} ms")]
+        return [Voided(passing, Glitch.PASSED, f"it did not stay {SETTLE_S * 1000:.0f} ms")]
 
     def _controller(self, channel: _Channel, time_s: float, number: int, value: int) -> Sequence[HeardEvent]:
         if number == _RPN_MSB:

@@ -215,7 +215,7 @@ class Run:
             if event.onset_s < self._latest_s and (later := self._first_after(event.onset_s)) is not None:
                 return self._take_again(later, event, later)
             outputs = self._limit_reached(event.onset_s) if self._limited else []
-            self._remember(self.hear, (event,))  # one after the end too: the note that ended it may be revised
+            self._remember(self.hear, (event,))  # after the end too: what ended it may be revised
             self._latest_s = event.onset_s
             return [*outputs, *self._note(event)] if outputs else self._note(event)
         if type(event) is NoteEnded:

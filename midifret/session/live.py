@@ -175,7 +175,7 @@ class LiveRun:
         self._on_cue = on_cue
         self._poll_s = poll_s
         guitar = setting.guitar
-        self._decoder = Decoder(guitar.neck, guitar.channels, guitar.bend_range_semitones)
+        self._decoder = Decoder(guitar.neck, guitar.wiring)
         self._run = Run(setting.exercise)
         self._pedals = PedalListener(guitar.controls)
         self._signals = SignalListener(guitar.signals, guitar.signal_within_s)

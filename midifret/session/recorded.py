@@ -26,7 +26,7 @@ def judge_take(
     Notes that made up a plucked signal count for nothing, as they do live: those that a take of ours marks,
     or, in a recording without cue points, those that a live run would have taken for one.
     """
-    decoder = Decoder(guitar.neck, guitar.channels, guitar.bend_range_semitones)
+    decoder = Decoder(guitar.neck, guitar.wiring)
     decoded = decode(messages, decoder, end_s=end_s)
     notes = [item.note for item in decoded.notes]
     if cues:

@@ -3,8 +3,19 @@
 from midifret.terms.answers import Answer, Verdict
 from midifret.terms.errors import BadInput, MidifretError, Problem, Unavailable
 from midifret.terms.exercise import CueKind, Exercise, Gate, Judged, Prompt
+from midifret.terms.hearing import Encoding, Thresholds, Wiring
 from midifret.terms.messages import TimedMessage
-from midifret.terms.notes import Attack, HeardEvent, HearingWarning, Note, NoteEnded, NoteRevised, Voided
+from midifret.terms.notes import (
+    Attack,
+    Glitch,
+    HeardEvent,
+    HearingWarning,
+    Note,
+    NoteEnded,
+    NoteRevised,
+    NoteSettled,
+    Voided,
+)
 from midifret.terms.pitch import SpelledPitch
 from midifret.terms.place import Place
 
@@ -13,8 +24,10 @@ __all__ = [
     "Attack",
     "BadInput",
     "CueKind",
+    "Encoding",
     "Exercise",
     "Gate",
+    "Glitch",
     "HeardEvent",
     "HearingWarning",
     "Judged",
@@ -22,12 +35,15 @@ __all__ = [
     "Note",
     "NoteEnded",
     "NoteRevised",
+    "NoteSettled",
     "Place",
     "Problem",
     "Prompt",
     "SpelledPitch",
+    "Thresholds",
     "TimedMessage",
     "Unavailable",
     "Verdict",
     "Voided",
+    "Wiring",
 ]

@@ -23,6 +23,9 @@ class Note:
     midi: sounding pitch, rounded to the nearest semitone.
     velocity: 1 to 127. channel: 0 to 15.
     cents: how far the sounding pitch was from `midi` at the onset.
+    doubtful: it may be a glitch; within 60 ms of its onset it is settled, or voided. It counts for nothing
+        until then.
+    place_assumed: the source tells no strings; string and fret are the likeliest place, not a heard one.
     """
 
     id: int
@@ -34,6 +37,8 @@ class Note:
     channel: int
     attack: Attack = Attack.PLUCKED
     cents: float = 0.0
+    doubtful: bool = False
+    place_assumed: bool = False
 
     @property
     def place(self) -> Place | None:
@@ -59,14 +64,36 @@ class NoteRevised:
 
 
 @dataclass(frozen=True, slots=True)
+class NoteSettled:
+    """A doubtful note was meant: this is it, no longer doubtful."""
+
+    note: Note
+
+
+class Glitch(StrEnum):
+    """Why a note that a converter sent was not meant."""
+
+    FALSE_HARMONIC = "false harmonic"  # an octave, twelfth or two octaves above the note that followed
+    LIFT_OFF = "lift-off"  # the open string, when a finger left it
+    DOUBLE_TRIGGER = "double trigger"  # the same pluck told twice
+    CROSSTALK = "crosstalk"  # a neighbour of the string that was struck
+    TOO_SHORT = "too short"  # no pluck sounds so briefly
+    PASSED = "passed on the way"  # a fret that a slide went through
+
+
+@dataclass(frozen=True, slots=True)
 class Voided:
     """A note that was not meant, and why; it counts for nothing.
 
     Its id is that of a note already told, which is then withdrawn, or of one never told.
+    continues: the id of the note before it on the string, where that one sounds on in its place: it was told
+    as ended, and ends later.
     """
 
     note: Note
+    glitch: Glitch
     reason: str
+    continues: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,4 +104,4 @@ class HearingWarning:
     message: str
 
 
-HeardEvent = Note | NoteEnded | NoteRevised | Voided | HearingWarning
+HeardEvent = Note | NoteEnded | NoteRevised | NoteSettled | Voided | HearingWarning

@@ -82,7 +82,7 @@ class VirtualGuitar:
             raise ValueError(f"nothing sounds on string {string}")
         key = self._sounding[string][0]
         semitones = self._guitar.neck.midi(Place(string, to_fret)) - key
-        if abs(semitones) > self._guitar.bend_range_semitones:
+        if abs(semitones) > self._guitar.wiring.bend_range_semitones:
             raise ValueError(f"{semitones} semitones are more than the bend range")
         self._bend(string, start_s, semitones, over_s)
 
@@ -132,9 +132,9 @@ class VirtualGuitar:
 
     def _begin(self, time_s: float, pluck: Pluck) -> None:
         string = pluck.place.string
-        channel = self._guitar.channel_of(string)
+        channel = self._guitar.wiring.channel_of(string)
         key = self._guitar.neck.midi(pluck.place)
-        settles = self._settles and pluck.place.fret > 0 and self._guitar.bend_range_semitones >= 1
+        settles = self._settles and pluck.place.fret > 0 and self._guitar.wiring.bend_range_semitones >= 1
         self._damp(string, time_s)
         if string in self._bent:
             self._send_bend(time_s, channel, 0.0)
@@ -152,21 +152,21 @@ class VirtualGuitar:
         before = self._sounding.pop(string, None)
         if before is None or before[1] <= time_s:
             return
-        channel = self._guitar.channel_of(string)
+        channel = self._guitar.wiring.channel_of(string)
         kept = [entry for entry in self._due if entry[0] <= time_s or entry[2][0] & 0x0F != channel]
         self._due = kept
         heapq.heapify(self._due)
         self._send(time_s, 0x80 | channel, before[0], 0)
 
     def _bend(self, string: int, start_s: float, semitones: float, over_s: float) -> None:
-        channel = self._guitar.channel_of(string)
+        channel = self._guitar.wiring.channel_of(string)
         self._bent.add(string)
         steps = max(1, round(over_s / _SLIDE_STEP_S))
         for step in range(1, steps + 1):
             self._send_bend(start_s + over_s * step / steps, channel, semitones * step / steps)
 
     def _send_bend(self, time_s: float, channel: int, semitones: float) -> None:
-        raw = round(_BEND_CENTRE * (1 + semitones / self._guitar.bend_range_semitones))
+        raw = round(_BEND_CENTRE * (1 + semitones / self._guitar.wiring.bend_range_semitones))
         raw = min(max(raw, 0), _BEND_TOP)
         self._send(time_s, 0xE0 | channel, raw & 0x7F, raw >> 7)
 

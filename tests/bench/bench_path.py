@@ -16,7 +16,7 @@ import mido
 from midifret.hear import Decoder
 from midifret.neck import Neck, Tuning
 from midifret.play import Run
-from midifret.terms import CueKind, Exercise, Judged, Place, Prompt, SpelledPitch, TimedMessage
+from midifret.terms import CueKind, Exercise, Judged, Place, Prompt, SpelledPitch, TimedMessage, Wiring
 
 GOAL = 1.5
 PROMPTS, RUNS, ROUNDS = 100, 200, 7
@@ -46,7 +46,7 @@ def stream(neck: Neck) -> tuple[Exercise, list[TimedMessage]]:
 
 def whole_path(neck: Neck, exercise: Exercise, messages: list[TimedMessage]) -> None:
     """Hear and judge the stream once; every verdict must be right."""
-    decoder, run = Decoder(neck, CHANNELS), Run(exercise)
+    decoder, run = Decoder(neck, Wiring(CHANNELS)), Run(exercise)
     feed, hear = decoder.feed, run.hear
     run.start(0.0)
     for time_s, data in messages:

@@ -21,7 +21,7 @@ from midifret.clock import RealClock
 from midifret.hear import Decoder
 from midifret.neck import Neck, Tuning
 from midifret.play import Judgement, Run
-from midifret.terms import CueKind, Exercise, Judged, Note, Place, Prompt, SpelledPitch, Unavailable
+from midifret.terms import CueKind, Exercise, Judged, Note, Place, Prompt, SpelledPitch, Unavailable, Wiring
 from midifret.wire import driver
 from midifret.wire.ports import PortSource, open_sink, open_source
 
@@ -96,7 +96,7 @@ class Ours:
 
     def __init__(self, count: int) -> None:
         self.source: PortSource = open_source(PORT, RealClock(), client_name="bench-ear")
-        self.decoder = Decoder(NECK, CHANNELS)
+        self.decoder = Decoder(NECK, Wiring(CHANNELS))
         self.run = Run(exercise(count))
         self.run.start(time.perf_counter())
         self.judged = 0

@@ -26,7 +26,7 @@ def played(exercise: Exercise) -> tuple[Run, list[Stray]]:
     run = Run(exercise)
     player = Player(named_skill("perfect"), GUITAR.neck, time_limit_s=exercise.time_limit_s)
     virtual = VirtualGuitar(GUITAR, player)
-    decoder = Decoder(GUITAR.neck, GUITAR.channels, GUITAR.bend_range_semitones)
+    decoder = Decoder(GUITAR.neck, GUITAR.wiring)
     strays: list[Stray] = []
 
     def follow(outputs: list[object]) -> None:

@@ -21,8 +21,8 @@ def _guitar(home, text: str):
 def test_the_default_guitar_is_the_one_of_the_contract(home):
     guitar = load_guitar("default", home)
     assert guitar.neck.tuning.open_midi == (64, 59, 55, 50, 45, 40)
-    assert (guitar.neck.frets, guitar.neck.capo, guitar.bend_range_semitones) == (19, 0, 2)
-    assert [guitar.channel_of(string) + 1 for string in range(1, 7)] == [1, 2, 3, 4, 5, 6]
+    assert (guitar.neck.frets, guitar.neck.capo, guitar.wiring.bend_range_semitones) == (19, 0, 2)
+    assert [guitar.wiring.channel_of(string) + 1 for string in range(1, 7)] == [1, 2, 3, 4, 5, 6]
     assert guitar.signal_within_s == pytest.approx(0.08)
     assert {signal.control for signal in guitar.signals} == {Control.PAUSE, Control.NEXT, Control.AGAIN}
 
@@ -66,7 +66,7 @@ def test_own_tunings_and_guitars_add_to_the_shipped_ones(home):
     guitar = load_guitar("mine", home)
     assert guitar_names(home) == ("default", "mine")
     assert guitar.neck.midi(Place(6, 0)) == 38  # D2 = 12 * 3 + 2
-    assert guitar.channel_of(6) == 10
+    assert guitar.wiring.channel_of(6) == 10
 
 
 def test_an_own_guitar_replaces_the_shipped_one_of_its_name(home):

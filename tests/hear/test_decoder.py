@@ -18,12 +18,13 @@ from midifret.terms import (
     Place,
     TimedMessage,
     Voided,
+    Wiring,
 )
 
 
 def hear(neck: Neck, channels: tuple[int | None, ...], *script: tuple[float, str]) -> Decoded:
     messages = [TimedMessage(time_s, bytes.fromhex(text)) for time_s, text in script]
-    return decode(messages, Decoder(neck, channels))
+    return decode(messages, Decoder(neck, Wiring(channels)))
 
 
 def places(decoded: Decoded) -> list[str]:
@@ -179,7 +180,7 @@ def test_a_hammer_on_and_a_pull_off(neck: Neck, channels: tuple[int | None, ...]
 
 
 def test_a_live_move_is_told_once_it_has_settled(neck: Neck, channels: tuple[int | None, ...]) -> None:
-    decoder = Decoder(neck, channels)
+    decoder = Decoder(neck, Wiring(channels))
     [note] = decoder.feed(0.0, bytes.fromhex("904550"))
     assert isinstance(note, Note)
     assert decoder.feed(0.5, bytes.fromhex(bend(0, 1.0))) == ()
@@ -191,7 +192,7 @@ def test_a_live_move_is_told_once_it_has_settled(neck: Neck, channels: tuple[int
 
 
 def test_a_live_note_bent_at_once_is_revised(neck: Neck, channels: tuple[int | None, ...]) -> None:
-    decoder = Decoder(neck, channels)
+    decoder = Decoder(neck, Wiring(channels))
     [note] = decoder.feed(0.0, bytes.fromhex("904550"))
     assert isinstance(note, Note)
     decoder.feed(AT_ONCE_S, bytes.fromhex(bend(0, 1.0)))
@@ -258,7 +259,7 @@ def test_every_place_goes_to_bytes_and_back(
     channels: list[int | None] = [None] * 16
     for string in range(1, neck.strings + 1):
         channels[order[string - 1]] = string
-    decoder = Decoder(neck, channels)
+    decoder = Decoder(neck, Wiring(channels))
     for number, place in enumerate(neck.all_places()):
         channel = order[place.string - 1]
         key = neck.midi(place)
@@ -282,7 +283,7 @@ def test_any_messages_decode_without_error(messages: list[bytes], step_s: float)
     neck = Neck(Tuning("t", "t", TUNINGS[0]))
     channels = (1, 2, 3, 4, 5, 6) + (None,) * 10
     timed = [TimedMessage(i * step_s, data) for i, data in enumerate(messages)]
-    _consistent(decode(timed, Decoder(neck, channels)))
+    _consistent(decode(timed, Decoder(neck, Wiring(channels))))
 
 
 _musical = st.tuples(
@@ -296,7 +297,7 @@ def test_any_musical_messages_give_notes_that_start_and_end_once(
     messages: list[bytes], step_s: float
 ) -> None:
     neck = Neck(Tuning("t", "t", TUNINGS[0]))
-    decoder = Decoder(neck, (1, 2, 3, 4, 5, 6) + (None,) * 10)
+    decoder = Decoder(neck, Wiring((1, 2, 3, 4, 5, 6) + (None,) * 10))
     started: set[int] = set()
     ended: set[int] = set()
     events = [e for i, data in enumerate(messages) for e in decoder.feed(i * step_s, data)]

@@ -11,6 +11,7 @@ import pytest
 
 from midifret.hear import Decoded, Decoder, decode
 from midifret.neck import Neck
+from midifret.terms import Wiring
 from midifret.wire.take import read_take
 
 FOLDER = Path(__file__).parents[3] / "shared" / "takes"
@@ -20,7 +21,7 @@ pytestmark = pytest.mark.skipif(not FILES, reason="no folder shared/takes beside
 
 
 def decoded(path: Path, neck: Neck, channels: tuple[int | None, ...]) -> Decoded:
-    return decode(read_take(path).messages, Decoder(neck, channels))
+    return decode(read_take(path).messages, Decoder(neck, Wiring(channels)))
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)

@@ -313,7 +313,7 @@ def test_a_voided_note_counts_for_nothing() -> None:
     run.start(0.0)
     ghost = note("5:6", 1.0)
     run.hear(ghost)
-    run.hear(Voided(ghost, "too short"))
+    run.hear(Voided(ghost, Glitch.TOO_SHORT, "test"))
     run.hear(note("5:5", 1.5))
     assert verdicts(run) == ["right"]
     assert run.answers[0].corrections == ()
@@ -396,7 +396,7 @@ def test_any_events_leave_a_sound_run(script: list[tuple[str, float, int]]) -> N
             case 5:
                 outputs += run.hear(NoteRevised(replace(played, fret=(played.fret or 0) + 1)))
             case 6:
-                outputs += run.hear(Voided(played, "test"))
+                outputs += run.hear(Voided(played, Glitch.TOO_SHORT, "test"))
         for output in outputs:
             if isinstance(output, Withdrawn):
                 said = {n: closed for n, closed in said.items() if n < output.n}

@@ -21,6 +21,7 @@ from midifret.terms import (
     TimedMessage,
     Unavailable,
     Verdict,
+    Wiring,
 )
 from midifret.terms.control import Control
 from midifret.terms.marks import MarkKind
@@ -30,7 +31,7 @@ GUITAR = Guitar(
     "test",
     "Test",
     NECK,
-    (1, 2, 3, 4, 5, 6) + (None,) * 10,
+    Wiring((1, 2, 3, 4, 5, 6) + (None,) * 10),
     controls=(ControlBinding(Control.NEXT, is_program=False, number=64),),
     signals=(SignalBinding(Control.PAUSE, (Place(6, 0), Place(1, 0))),),
 )

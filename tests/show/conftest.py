@@ -8,7 +8,7 @@ import pytest
 from midifret.gear.guitar import Guitar, channel_map
 from midifret.neck import Accidentals, Language, Neck, Tuning
 from midifret.session.screen import LastAnswer, Screen, Stage, StringCheck
-from midifret.terms import CueKind, Exercise, Gate, Judged, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms import CueKind, Exercise, Gate, Judged, Place, Prompt, SpelledPitch, Verdict, Wiring
 from midifret.terms.figures import GateResult, PlaceFigure, Summary
 
 EIGHT_STRINGS = (64, 59, 55, 50, 45, 40, 38, 35)
@@ -16,7 +16,7 @@ EIGHT_STRINGS = (64, 59, 55, 50, 45, 40, 38, 35)
 
 def make_guitar(open_midi: tuple[int, ...] = EIGHT_STRINGS[:6], frets: int = 19, capo: int = 0) -> Guitar:
     neck = Neck(Tuning("tuning", "Tuning", open_midi), frets, capo)
-    return Guitar("guitar", "Guitar", neck, channel_map(tuple(range(len(open_midi)))))
+    return Guitar("guitar", "Guitar", neck, Wiring(channel_map(tuple(range(len(open_midi))))))
 
 
 def make_prompt(

@@ -9,7 +9,7 @@ from midifret.gear.guitar import Guitar, channel_map
 from midifret.hear import Decoder, decode
 from midifret.neck import Neck, Tuning, spell
 from midifret.players import Player, Skill, TypedName, named_skill
-from midifret.terms import Attack, CueKind, Judged, Place, Prompt, TimedMessage, Verdict
+from midifret.terms import Attack, CueKind, Judged, Place, Prompt, TimedMessage, Verdict, Wiring
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
 STANDARD = Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40))
@@ -18,11 +18,11 @@ STANDARD = Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40))
 def guitar(
     neck: Neck | None = None, channels: tuple[int, ...] = (0, 1, 2, 3, 4, 5), bend: float = 2.0
 ) -> Guitar:
-    return Guitar("test", "Test", neck or Neck(STANDARD), channel_map(channels), bend)
+    return Guitar("test", "Test", neck or Neck(STANDARD), Wiring(channel_map(channels), bend))
 
 
 def heard(of: Guitar, messages: list[TimedMessage]) -> list[tuple[int | None, int | None, int]]:
-    decoded = decode(messages, Decoder(of.neck, of.channels, of.bend_range_semitones))
+    decoded = decode(messages, Decoder(of.neck, of.wiring))
     assert decoded.voided == ()
     return [(item.note.string, item.note.fret, item.note.velocity) for item in decoded.notes]
 
@@ -87,7 +87,7 @@ def test_a_slide_by_bends_ends_on_its_fret() -> None:
     virtual.slide(4, 7, 0.5)
     virtual.pluck(Place(4, 5), 3.0)  # the bend is back at its centre
     messages += virtual.due(9.0)
-    notes = decode(messages, Decoder(of.neck, of.channels, 2.0)).notes
+    notes = decode(messages, Decoder(of.neck, of.wiring)).notes
     assert [(item.note.fret, item.note.attack) for item in notes] == [
         (5, Attack.PLUCKED),
         (7, Attack.MOVED),

@@ -22,6 +22,7 @@ from midifret.play.run import LIMIT_SLACK_S, TOGETHER_S, TOO_SOON_S
 from midifret.terms import (
     CueKind,
     Exercise,
+    Glitch,
     Judged,
     Note,
     NoteEnded,

@@ -1,6 +1,7 @@
 """`midifret monitor`: what is heard from a guitar, live."""
 
 import math
+from collections import Counter
 
 import click
 
@@ -10,7 +11,18 @@ from midifret.cli.main import INTERRUPTED
 from midifret.clock import RealClock
 from midifret.hear import Decoder, decode
 from midifret.neck import Language, pitch_name, spell
-from midifret.terms import Attack, HeardEvent, HearingWarning, Note, NoteRevised, TimedMessage, Unavailable
+from midifret.terms import (
+    Attack,
+    Glitch,
+    HeardEvent,
+    HearingWarning,
+    Note,
+    NoteRevised,
+    NoteSettled,
+    TimedMessage,
+    Unavailable,
+    Voided,
+)
 from midifret.wire.ports import open_source
 
 # Players begin to mind a delay at 20 ms; this one costs next to no work.
@@ -33,7 +45,8 @@ def command(
 ) -> int:
     """Show every note as it is heard: string, fret, name, how far off pitch, how loud.
 
-    The first thing to try with a new guitar: pluck each string and see whether it comes as itself.
+    The first thing to try with a new guitar: pluck each string and see whether it comes as itself. A note
+    that may be a glitch of the converter is shown once it is sure; one that was a glitch, with the reason.
     With --json one document in the form of `decode` is printed at the end.
     """
     app = app_of(context)
@@ -43,6 +56,7 @@ def command(
     clock = RealClock()
     source = open_source(port if port is not None else heard_as.port, clock)
     messages: list[TimedMessage] = []
+    voided: Counter[Glitch] = Counter()
     interrupted, notes, lost = False, 0, False
     start_s = clock.now_s()
     end_s = math.inf if seconds is None else start_s + seconds
@@ -54,7 +68,9 @@ def command(
             came = [TimedMessage(max(0.0, time_s - start_s), data) for time_s, data in source.poll()]
             events = [event for message in came for event in decoder.feed(*message)]
             events += decoder.advance(clock.now_s() - start_s)
-            notes += sum(isinstance(event, Note) for event in events)
+            notes += sum(isinstance(event, Note) and not event.doubtful for event in events)
+            notes += sum(isinstance(event, NoteSettled) for event in events)
+            voided.update(event.glitch for event in events if isinstance(event, Voided))
             if as_json:
                 messages += came
             else:
@@ -66,6 +82,8 @@ def command(
         interrupted = True
     finally:
         source.close()
+    if voided and not as_json:
+        click.echo(voided_words(voided))
     if as_json:
         print_document(decode_document(decode(messages, Decoder(heard_as.neck, heard_as.wiring))))
     if source.untrusted:
@@ -91,13 +109,25 @@ HEADING = "   time s  string  fret  note  cents  velocity  channel"
 def event_lines(event: HeardEvent, language: Language = Language.ENGLISH) -> list[str]:
     """What is heard as a line for people; the end of a note makes none."""
     match event:
+        case Note(doubtful=True) | NoteRevised(Note(doubtful=True)):
+            return []  # it comes again, settled or voided
         case Note():
             return [note_line(event, language)]
+        case NoteSettled(note):
+            return [note_line(note, language) + "  (doubtful at first)"]
+        case Voided(note, glitch, reason):
+            return [note_line(note, language) + f"  not counted, {glitch.value}: {reason}"]
         case NoteRevised(note):
             return [note_line(note, language) + "  (the note before, bent into place)"]
         case HearingWarning(_, message):
             return [f"           {message}"]
     return []
+
+
+def voided_words(voided: Counter[Glitch]) -> str:
+    """How many notes of each kind were not counted, the commonest first, in one line."""
+    kinds = ", ".join(f"{count} {glitch.value}" for glitch, count in voided.most_common())
+    return f"Not counted as notes: {voided.total()} ({kinds})."
 
 
 def note_line(note: Note, language: Language) -> str:

@@ -1,6 +1,7 @@
 """The commands ports and monitor, without any MIDI system."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import click.testing
@@ -10,7 +11,7 @@ from midifret.cli import monitor, ports
 from midifret.clock import SimulatedClock
 from midifret.files import Home
 from midifret.gear import load_guitar
-from midifret.terms import Place, TimedMessage, Unavailable
+from midifret.terms import Glitch, Note, NoteRevised, NoteSettled, Place, TimedMessage, Unavailable, Voided
 from midifret.wire.ports import PortList
 from midifret.wire.virtual_guitar import VirtualGuitar
 
@@ -124,6 +125,30 @@ def test_a_note_off_the_neck_is_shown_with_a_warning(
     assert code == 0
     assert "channel 16 has no string" in result.stdout
     assert "the neck has 0 to 19" in result.stdout
+
+
+def test_a_doubtful_note_is_shown_once_it_is_sure_and_a_glitch_with_its_reason() -> None:
+    soft = Note(7, 1.0, 6, 5, 45, 12, 5, doubtful=True)
+    assert monitor.event_lines(soft) == []
+    assert monitor.event_lines(NoteRevised(soft)) == []
+    (line,) = monitor.event_lines(NoteSettled(replace(soft, doubtful=False)))
+    assert line.split()[:7] == ["1.000", "6", "5", "A", "+0", "12", "6"]
+    assert "doubtful at first" in line
+    (line,) = monitor.event_lines(Voided(soft, Glitch.CROSSTALK, "string 5 was struck"))
+    assert line.split()[:7] == ["1.000", "6", "5", "A", "+0", "12", "6"]
+    assert line.endswith("not counted, crosstalk: string 5 was struck")
+
+
+def test_what_was_not_counted_is_summed_up_by_kind_at_the_end(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, clock: SimulatedClock, guitar: VirtualGuitar
+) -> None:
+    # Up a string by a note-on for each semitone, 20 ms apart, so that the fret between is only passed.
+    source = ScriptedSource(guitar, clock)
+    chunks = [[TimedMessage(101.0 + n / 50, bytes((0x90, 64 + n, 80))) for n in range(3)]]
+    monkeypatch.setattr(source, "poll", lambda: chunks.pop() if chunks and clock.now_s() > 101.1 else [])
+    result, code = listen(monkeypatch, tmp_path, source, "--seconds", "3")
+    assert code == 0
+    assert result.stdout.splitlines()[-1] == "Not counted as notes: 1 (1 passed on the way)."
 
 
 def test_ports_are_listed_for_people_and_programs(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from midifret.hear.decoder import Decoder
-from midifret.terms import HearingWarning, Note, NoteEnded, NoteRevised, TimedMessage, Voided
+from midifret.terms import HearingWarning, Note, NoteEnded, NoteRevised, NoteSettled, TimedMessage, Voided
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +39,14 @@ def decode(messages: Iterable[TimedMessage], decoder: Decoder, *, end_s: float =
         match event:
             case Note():
                 notes[event.id] = event
-            case NoteRevised(note):
+            case NoteRevised(note) | NoteSettled(note):
                 notes[note.id] = note
             case NoteEnded(note_id, end_s):
                 ended_s[note_id] = end_s
             case Voided(note):
                 notes.pop(note.id, None)
                 voided.append(event)
+                ended_s.pop(event.continues or 0, None)
             case HearingWarning():
                 warnings.append(event)
 

@@ -25,6 +25,7 @@ from midifret.terms import (
     Note,
     NoteEnded,
     NoteRevised,
+    NoteSettled,
     Place,
     Prompt,
     Verdict,
@@ -210,8 +211,12 @@ class Run:
         return []
 
     def hear(self, event: HeardEvent) -> list[Output]:
-        """Take what the decoder told."""
+        """Take what the decoder told. A doubtful note counts for nothing before it is settled."""
+        if type(event) is NoteSettled:
+            event = event.note
         if type(event) is Note:
+            if event.doubtful:
+                return []
             if event.onset_s < self._latest_s and (later := self._first_after(event.onset_s)) is not None:
                 return self._take_again(later, event, later)
             outputs = self._limit_reached(event.onset_s) if self._limited else []
@@ -226,6 +231,9 @@ class Run:
         if type(event) is NoteRevised:
             return self._rejudge(event.note.id, event.note)
         if type(event) is Voided:
+            if self._holds_matter and event.continues is not None and event.note.place is not None:
+                self._remember(self.hear, (event,))
+                self._sounding = (*self._sounding[-8:], (event.continues, event.note.place))
             return self.withdraw(event.note.id)
         assert type(event) is HearingWarning
         return []

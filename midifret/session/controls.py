@@ -87,14 +87,19 @@ class SignalListener:
         if not self._signals or note.attack is not Attack.PLUCKED:
             return None
         settled = self.settled(note.onset_s)
-        if self._stroke and note.onset_s - self._stroke[-1].onset_s > self._within_s:
+        if self._stroke and abs(note.onset_s - self._stroke[-1].onset_s) > self._within_s:
             self._stroke.clear()
         self._stroke.append(note)
+        self._stroke.sort(key=_onset)  # one that was doubtful is told after later ones
         return settled
 
     def revise(self, note: Note) -> None:
         """Take the note that an earlier one turned out to be."""
         self._stroke = [note if told.id == note.id else told for told in self._stroke]
+
+    def withdraw(self, note: Note) -> None:
+        """Take back a note that was not meant."""
+        self._stroke = [told for told in self._stroke if told.id != note.id]
 
     def settled(self, now_s: float) -> Signal | None:
         """Return the signal that is whole by now, once."""
@@ -106,6 +111,10 @@ class SignalListener:
             return None
         control = self._signals.get(frozenset((first.place, second.place)))
         return None if control is None else Signal(control, (first, second), second.onset_s + self._within_s)
+
+
+def _onset(note: Note) -> float:
+    return note.onset_s
 
 
 def without_signals(

@@ -1,8 +1,9 @@
 """The live loop: moves messages from a source through hearing and judging to journal, book and view."""
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Protocol
 
@@ -19,14 +20,17 @@ from midifret.terms import (
     Answer,
     BadInput,
     Exercise,
+    Glitch,
     HeardEvent,
     HearingWarning,
     Judged,
     Note,
     NoteRevised,
+    NoteSettled,
     Prompt,
     TimedMessage,
     Unavailable,
+    Voided,
 )
 from midifret.terms.control import Control
 from midifret.terms.figures import Summary
@@ -133,6 +137,7 @@ class Finished:
 
     strings_ok: what the check of the open strings found, None if there was none or nothing was plucked
     failure: what made it impossible to go on; everything up to then is kept.
+    glitches: how many notes were voided, by the reason
     """
 
     answers: tuple[Answer, ...]
@@ -142,6 +147,7 @@ class Finished:
     leave: Leave
     strings_ok: bool | None = None
     failure: BadInput | None = None
+    glitches: Mapping[Glitch, int] = field(default_factory=dict)
 
 
 class LiveRun:
@@ -179,6 +185,7 @@ class LiveRun:
         self._run = Run(setting.exercise)
         self._pedals = PedalListener(guitar.controls)
         self._signals = SignalListener(guitar.signals, guitar.signal_within_s)
+        self._glitches: Counter[Glitch] = Counter()
         self._entry = NameEntry(setting.language)
         self._origin_s = clock.now_s()
         self._stage = Stage.COUNTDOWN
@@ -219,6 +226,7 @@ class LiveRun:
             leave=self._leave or Leave.DONE,
             strings_ok=self._strings_ok,
             failure=failure,
+            glitches=dict(self._glitches),
         )
 
     def interrupt(self) -> None:
@@ -240,11 +248,12 @@ class LiveRun:
         self._draw(0.0)
 
     def _step(self) -> None:
+        before_s = self._now_s()  # what comes after this may still be dated up to here
         for time_s, data in self._source.poll():
             self._message_came(time_s - self._origin_s, data)
-        now_s = self._now_s()
-        for event in self._decoder.advance(now_s):
+        for event in self._decoder.advance(before_s):
             self._heard(event)
+        now_s = self._now_s()
         keys = self._view.keys()
         for key in keys:
             self._key(key, now_s)
@@ -265,9 +274,16 @@ class LiveRun:
         if isinstance(event, HearingWarning):
             self._say(event.message)
             return
+        if isinstance(event, NoteSettled):
+            event = event.note
         if isinstance(event, NoteRevised):
             self._signals.revise(event.note)
+        if isinstance(event, Voided):
+            self._glitches[event.glitch] += 1
+            self._signals.withdraw(event.note)
         if isinstance(event, Note):
+            if event.doubtful:
+                return  # it is told again when it is settled
             if self._check is not None and self._stage is Stage.CHECKING:
                 self._check.hear(event)
                 self._message = self._check.message

@@ -39,9 +39,10 @@ class Thresholds:
     crosstalk_share: float = 0.5
     # A finger that leaves a string makes it speak open within this.
     lift_off_s: float = 0.080
-    # No pitch can be known in less than one period of the lowest string, E2: 12.1 ms (ISO 16). A note that
-    # ends sooner was not heard but guessed. Zero leaves such notes alone.
-    least_s: float = 0.010
+    # A note of any strength that ends before this was not meant. Zero leaves them alone: grace notes in files
+    # that notation programs write last 2 ms. A guitar whose converter guesses is given one period of its
+    # lowest string, E2: 12.1 ms (ISO 16), in which no pitch can be known.
+    least_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

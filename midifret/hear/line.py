@@ -1,0 +1,521 @@
+"""One monophonic line, a string as a rule: plucks, moves, and which of its notes the converter made up."""
+
+import math
+from collections.abc import Sequence
+
+from midifret.hear.channel import Channel
+from midifret.hear.notes import NoteMaker
+from midifret.terms import (
+    Attack,
+    Glitch,
+    HeardEvent,
+    Note,
+    NoteEnded,
+    NoteRevised,
+    NoteSettled,
+    Thresholds,
+    Voided,
+)
+
+# Vibrato and bad tuning within +-40 cents never change a fret: a sounding note keeps its fret until its pitch
+# lies within 40 cents of another one, so more than 60 cents from its own. [design rule]
+TOLERANCE_SEMITONES = 0.40
+_LEAVES = 1 - TOLERANCE_SEMITONES
+# A string that changes fret has arrived when it stays this long. A quick slide over seven frets takes about
+# 0.3 s, so 43 ms a fret; the fastest trill by hammer-on has about 12 notes a second, so 80 ms a note [common
+# practice, no source]. Between the two, slides give one note and trills give them all.
+SETTLE_S = 0.06
+# A note whose pitch leaves within this time of its onset had not been plucked where it began: the converter
+# told the pitch before it knew it. Two periods of E2, the usual time to hear the lowest string: 24.3 ms.
+AT_ONCE_S = 0.025
+# What a false note lies above the true one: an octave, a twelfth, two octaves (converter support notes).
+HARMONICS_SEMITONES = frozenset({12, 19, 24})
+# A note-off and the next note-on so close together were sent as one change of pitch: five messages of a DIN
+# cable, 0.96 ms each (MIDI 1.0), so that a chord between the two is no hindrance.
+_ONE_CHANGE_S = 0.005
+# A change of pitch without a pluck is softer than the pluck before it: the string has lost strength. [ours]
+_UNPLUCKED_SHARE = 0.6
+# A slide told by note-ons goes by semitones; a quick one may leave one out. [ours]
+_SLIDE_STEP_SEMITONES = 2
+_PASSED_REASON = f"it did not stay {SETTLE_S * 1000:.0f} ms"
+
+_NOTHING: tuple[HeardEvent, ...] = ()
+_NEVER_S = -math.inf
+
+
+class _Doubt:
+    """Why a note is doubtful, and when that has to end."""
+
+    __slots__ = ("deadline_s", "glitch", "reason", "whatever")
+
+    def __init__(
+        self, glitch: Glitch | None, reason: str, deadline_s: float, *, whatever: bool = False
+    ) -> None:
+        self.glitch = glitch  # what it would be; None where only its pitch is in doubt
+        self.reason = reason
+        self.deadline_s = deadline_s
+        self.whatever = whatever  # it is one, however long it lasts
+
+
+class Line:
+    """One string, or one member channel of MPE (string None).
+
+    channel: where it is heard. neighbours: the lines of the strings beside it.
+    due_s: when `advance` has something to say; infinite if nothing is open.
+    """
+
+    __slots__ = (
+        "_arrived_s",
+        "_candidate",
+        "_doubt",
+        "_gone",
+        "_key",
+        "_last",
+        "_last_end_s",
+        "_left_s",
+        "_maker",
+        "_midi",
+        "_move",
+        "_note",
+        "_off_midi",
+        "_off_s",
+        "_open_midi",
+        "_passed_s",
+        "_retriggered_s",
+        "_thresholds",
+        "channel",
+        "due_s",
+        "neighbours",
+        "string",
+        "struck",
+    )
+
+    def __init__(
+        self, channel: Channel, string: int | None, open_midi: int, maker: NoteMaker, thresholds: Thresholds
+    ) -> None:
+        """Start silent. open_midi: of the string; of no meaning without one."""
+        self.channel = channel
+        self.string = string
+        self.neighbours: tuple[Line, ...] = ()
+        self.struck: Note | None = None  # the last note that was surely struck here
+        self.due_s = math.inf
+        self._open_midi = open_midi
+        self._maker = maker
+        self._thresholds = thresholds
+        self._note: Note | None = None  # what sounds
+        self._key = 0  # the note number that the converter last gave for it
+        self._midi = 0  # the pitch of `_note`, rounded
+        self._doubt: _Doubt | None = None  # about `_note`, or about `_gone`
+        self._gone: tuple[Note, float] | None = None  # a doubtful note that has ended, and when
+        self._last: Note | None = None  # what sounded before, voided notes left out
+        self._last_end_s = _NEVER_S
+        self._off_midi = 0  # what sounded last, voided or not
+        self._off_s = _NEVER_S  # and until when
+        self._passed_s = _NEVER_S  # when a note of a slide was last voided
+        self._left_s = -1.0  # since when its pitch has been away from `_midi`; negative while it is not
+        self._candidate: int | None = None  # the pitch that it may be moving to
+        self._arrived_s = 0.0  # since when it has been there
+        self._move: Note | None = None  # the candidate, where a note-on told it
+        self._retriggered_s = -1.0
+
+    # What the decoder asks.
+
+    @property
+    def cents(self) -> float | None:
+        """How far the sounding pitch is from its fret just now; None if nothing sounds."""
+        if self._note is None:
+            return None
+        return (self._key + self.channel.offset - self._midi) * 100
+
+    def strike(self, time_s: float, key: int, velocity: int) -> Sequence[HeardEvent]:
+        """Take a note-on."""
+        midi = math.floor(key + self.channel.offset + 0.5)
+        if self._note is not None:
+            events = self._strike_sounding(self._note, time_s, key, velocity, midi)
+        else:
+            events = self._strike_silent(time_s, key, velocity, midi)
+        self._set_bounds()
+        return events
+
+    def release(self, time_s: float, key: int) -> Sequence[HeardEvent]:
+        """Take a note-off."""
+        note = self._note
+        if note is None or key != self._key:
+            return _NOTHING  # of a note that another one has replaced already
+        if time_s == self._retriggered_s:
+            self._retriggered_s = -1.0  # of the note before, written after the note-on of the same moment
+            return _NOTHING
+        events = self._end(time_s)
+        self._set_bounds()
+        return events
+
+    def pitch_changed(self, time_s: float) -> Sequence[HeardEvent]:
+        """Look at the channel's offset, which has changed."""
+        if self._note is None:
+            return _NOTHING
+        events = self._follow_pitch(time_s)
+        self._set_bounds()
+        return events
+
+    def silence(self, time_s: float) -> Sequence[HeardEvent]:
+        """End whatever sounds."""
+        if self._note is None:
+            return _NOTHING
+        events = self._end(time_s, cut_off=True)
+        self._set_bounds()
+        return events
+
+    def advance(self, time_s: float) -> list[HeardEvent]:
+        """Say what has become certain by now."""
+        events: list[HeardEvent] = []
+        while self.due_s <= time_s:
+            if self._doubt is not None and self._doubt.deadline_s <= self._settles_s():
+                events += self._end_doubt(self._doubt)
+            else:
+                events += self._arrive()
+            self._set_bounds()
+        return events
+
+    # Striking.
+
+    def _strike_silent(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
+        limits = self._thresholds
+        before = self._gone[0] if self._gone is not None else self._last
+        if before is not None and before.midi == midi and time_s - before.onset_s < limits.repeat_s:
+            return self._strike_again(before, time_s, key, velocity, midi)
+        events: list[HeardEvent] = []
+        if before is not None and self._is_harmonic(before, time_s, midi):
+            events.append(self._void_harmonic(before, midi))
+            if self._gone is None:
+                self._last = None
+            self._gone = self._doubt = None
+        elif self._gone is not None:
+            events += self._void_gone(time_s)
+        return [*events, *self._begin(time_s, key, velocity, midi)]
+
+    def _strike_again(
+        self, before: Note, time_s: float, key: int, velocity: int, midi: int
+    ) -> list[HeardEvent]:
+        """The same pitch again, sooner than anybody plays it: the same pluck, which sounds on."""
+        again = self._make(self._maker.next_id(), time_s, velocity, key, midi, Attack.PLUCKED)
+        self._key, self._midi, self._note = key, midi, before
+        self._gone = None
+        if self._last is before:
+            self._last = None
+        reason = f"{(time_s - before.onset_s) * 1000:.0f} ms after the same pitch"
+        return [Voided(again, Glitch.DOUBLE_TRIGGER, reason, continues=before.id)]
+
+    def _strike_sounding(
+        self, note: Note, time_s: float, key: int, velocity: int, midi: int
+    ) -> list[HeardEvent]:
+        """A note-on before the note-off of what sounds."""
+        age_s = time_s - note.onset_s
+        if key == self._key and self._left_s < 0:
+            if 0 < age_s < self._thresholds.repeat_s:
+                return self._strike_again(note, time_s, key, velocity, midi)
+            events = [*self._end(time_s), *self._void_gone(time_s)]
+            events += self._begin(time_s, key, velocity, midi)
+            self._retriggered_s = time_s
+            return events
+        if self._is_harmonic(note, time_s, midi):
+            voided = self._void_harmonic(note, midi)
+            passing = self._void_move()
+            self._forget()
+            return [*passing, voided, *self._begin(time_s, key, velocity, midi)]
+        if note.doubtful and age_s < self._thresholds.short_s and velocity > self._thresholds.soft_velocity:
+            ended = [*self._end(time_s), *self._void_gone(time_s)]
+            return [*ended, *self._begin(time_s, key, velocity, midi)]
+        return self._move_by_note(time_s, key, velocity, midi)
+
+    def _begin(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
+        attack = Attack.PLUCKED
+        doubt = self._doubt_of(time_s, key, velocity, midi)
+        if doubt is not None and doubt.glitch is Glitch.PASSED and time_s == self._passed_s:
+            attack = Attack.MOVED  # the next step of a slide
+        note = self._make(
+            self._maker.next_id(), time_s, velocity, key, midi, attack, doubtful=doubt is not None
+        )
+        self._note, self._key, self._midi, self._doubt = note, key, midi, doubt
+        self._gone = None
+        self._retriggered_s = -1.0
+        if doubt is not None:
+            return [note]
+        self.struck = note
+        for neighbour in self.neighbours:
+            neighbour.suspect(note)
+        return [*self._maker.warnings_of(note), note]
+
+    def _doubt_of(self, time_s: float, key: int, velocity: int, midi: int) -> _Doubt | None:
+        """Why a note that begins now may not have been meant."""
+        limits = self._thresholds
+        soft = velocity <= limits.soft_velocity
+        deadline_s = time_s + limits.doubt_s
+        last = self._last
+        if self.string is not None:
+            if last is not None:
+                weaker = soft or velocity <= _UNPLUCKED_SHARE * last.velocity
+                was_fretted = last.midi > self._open_midi == midi
+                if was_fretted and weaker and time_s - self._last_end_s <= limits.lift_off_s:
+                    return _Doubt(Glitch.LIFT_OFF, "soft, when a finger left the string", deadline_s)
+                is_step = 1 <= abs(midi - self._off_midi) <= _SLIDE_STEP_SEMITONES
+                if weaker and is_step and time_s - self._off_s <= _ONE_CHANGE_S:
+                    return _Doubt(Glitch.PASSED, _PASSED_REASON, deadline_s)
+            for neighbour in self.neighbours:
+                struck = neighbour.struck
+                if struck is not None and abs(time_s - struck.onset_s) <= limits.together_s:
+                    doubt = self._crosstalk_doubt(struck, velocity, midi, deadline_s)
+                    if doubt is not None:
+                        return doubt
+        if soft:
+            return _Doubt(Glitch.TOO_SHORT, "soft and short", deadline_s)
+        if midi != math.floor(key + self.channel.base + 0.5):
+            # The bend was there before the note: of the note before, perhaps, and about to go home.
+            return _Doubt(None, "", time_s + AT_ONCE_S)
+        return None
+
+    def _crosstalk_doubt(self, struck: Note, velocity: int, midi: int, deadline_s: float) -> _Doubt | None:
+        limits = self._thresholds
+        if velocity > limits.crosstalk_share * struck.velocity:
+            return None
+        same_sound = (midi - struck.midi) % 12 == 0
+        soft = velocity <= limits.soft_velocity
+        if not (soft or same_sound or midi == self._open_midi):
+            return None
+        reason = f"string {struck.string} was struck beside it"
+        whatever = soft and midi == struck.midi
+        return _Doubt(Glitch.CROSSTALK, reason, deadline_s, whatever=whatever)
+
+    def suspect(self, struck: Note) -> None:
+        """Hear that the string beside this one was surely struck: a doubtful note here may come of it."""
+        doubt = self._doubt
+        if doubt is None or doubt.glitch is not Glitch.TOO_SHORT:
+            return
+        note = self._gone[0] if self._gone is not None else self._note
+        assert note is not None
+        if struck.onset_s - note.onset_s <= self._thresholds.together_s:
+            new = self._crosstalk_doubt(struck, note.velocity, note.midi, doubt.deadline_s)
+            self._doubt = new or doubt
+
+    # False harmonics.
+
+    def _is_harmonic(self, before: Note, time_s: float, midi: int) -> bool:
+        """Whether a note lies above the one that begins now as only a false one does, and just before it."""
+        above = before.midi - midi in HARMONICS_SEMITONES
+        if not above or time_s - before.onset_s > self._thresholds.doubt_s:
+            return False
+        end_s = time_s if self._note is before else self._gone[1] if self._gone else self._last_end_s
+        return end_s - before.onset_s <= self._thresholds.short_s
+
+    def _void_harmonic(self, false: Note, midi: int) -> Voided:
+        return Voided(false, Glitch.FALSE_HARMONIC, f"{false.midi - midi} semitones above the note it led to")
+
+    # Ending.
+
+    def _end(self, time_s: float, *, cut_off: bool = False) -> list[HeardEvent]:
+        """What sounds has ended: a doubtful note is kept in mind until its doubt ends.
+
+        cut_off: not by a note-off, so that nobody knows how long it would have lasted.
+        """
+        note = self._note
+        assert note is not None
+        limits, doubt = self._thresholds, self._doubt
+        lasted_s = time_s - note.onset_s
+        glitch = doubt is not None and doubt.glitch is not None
+        events = self._void_move()
+        short = lasted_s < limits.short_s and not cut_off
+        if doubt is not None and glitch and (doubt.whatever or short):
+            self._silent(time_s)
+            self._gone = (note, time_s)
+            return events
+        if self._candidate is not None and self._bent_at_once(note):
+            # It was never where it began, so it was where it was going.
+            events += self._set_right(note, self._candidate)
+            note, doubt = self._note, None
+            assert note is not None
+        self._silent(time_s)
+        self._doubt = None
+        if lasted_s < limits.least_s and not cut_off:
+            reason = f"it ended after {lasted_s * 1000:.0f} ms"
+            return [*events, Voided(note, Glitch.TOO_SHORT, reason)]
+        self._last, self._last_end_s = note, time_s
+        if doubt is not None:
+            settled = self._settled(note)
+            self._last = settled
+            events += [*self._maker.warnings_of(settled), NoteSettled(settled)]
+        return [*events, NoteEnded(note.id, time_s)]
+
+    def _silent(self, time_s: float) -> None:
+        self._note = None
+        self._off_midi, self._off_s = self._midi, time_s
+        self._retriggered_s = -1.0
+        self._stay()
+
+    def _end_doubt(self, doubt: _Doubt) -> list[HeardEvent]:
+        """The time is up."""
+        if self._gone is not None:
+            return self._void_gone(doubt.deadline_s)
+        note = self._note
+        assert note is not None
+        if doubt.glitch is None and self._left_s >= 0 and self._bent_at_once(note):
+            later_s = note.onset_s + self._thresholds.doubt_s  # the bend is on its way home: wait for it
+            if doubt.deadline_s < later_s:
+                doubt.deadline_s = later_s
+                return []
+        self._doubt = None
+        if doubt.whatever:
+            self._forget()
+            assert doubt.glitch is not None
+            return [Voided(note, doubt.glitch, doubt.reason)]
+        if self._candidate is not None and self._move is None and self._bent_at_once(note):
+            return self._set_right(note, self._candidate)
+        return self._settle(note)
+
+    def _settle(self, note: Note) -> list[HeardEvent]:
+        settled = self._settled(note)
+        self._note = settled
+        if self.struck is None or settled.onset_s > self.struck.onset_s:
+            self.struck = settled
+        return [*self._maker.warnings_of(settled), NoteSettled(settled)]
+
+    def _settled(self, note: Note) -> Note:
+        return self._maker.again(note, doubtful=False)
+
+    def _void_gone(self, time_s: float) -> list[HeardEvent]:
+        if self._gone is None:
+            return []
+        doubt = self._doubt
+        assert doubt is not None
+        assert doubt.glitch is not None
+        voided = Voided(self._gone[0], doubt.glitch, doubt.reason)
+        if doubt.glitch is Glitch.PASSED:
+            self._passed_s = time_s
+        self._gone = self._doubt = None
+        return [voided]
+
+    def _forget(self) -> None:
+        """What sounds was not meant."""
+        self._note = self._doubt = self._gone = None
+        self._stay()
+
+    # Moving.
+
+    def _move_by_note(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
+        """A note-on before the note-off of another pitch: legato on one string (MIDI 1.0, mono mode)."""
+        events = self._void_move()
+        self._key = key
+        events += self._follow_pitch(time_s)
+        if self._left_s >= 0:  # otherwise it is back where it came from
+            self._candidate, self._arrived_s = midi, time_s
+            self._move = self._make(
+                self._maker.next_id(), time_s, velocity, key, midi, Attack.MOVED, doubtful=True
+            )
+            events.append(self._move)
+        return events
+
+    def _follow_pitch(self, time_s: float) -> list[HeardEvent]:
+        target = self._key + self.channel.offset
+        away = target - self._midi
+        if -_LEAVES <= away <= _LEAVES:
+            events = self._void_move() if self._left_s >= 0 else []
+            self._stay()
+            return events
+        if self._left_s < 0:
+            self._left_s = time_s
+        nearest = math.floor(target + 0.5)
+        if abs(target - nearest) <= TOLERANCE_SEMITONES:
+            if self._candidate != nearest:
+                events = self._void_move()
+                self._candidate, self._arrived_s = nearest, time_s
+                return events
+        elif self._candidate is not None and abs(target - self._candidate) > _LEAVES:
+            events = self._void_move()
+            self._candidate = None
+            return events
+        return []
+
+    def _bent_at_once(self, note: Note) -> bool:
+        left_at_once = 0 <= self._left_s - note.onset_s <= AT_ONCE_S
+        return left_at_once and self._move is None and note.attack is Attack.PLUCKED
+
+    def _arrive(self) -> list[HeardEvent]:
+        """The string has stayed on its new fret: a note of its own, or the same note set right."""
+        note, candidate, move = self._note, self._candidate, self._move
+        assert note is not None
+        assert candidate is not None
+        if self._bent_at_once(note):
+            return self._set_right(note, candidate)
+        events: list[HeardEvent] = []
+        if self._doubt is not None:  # the note that it left had stayed long enough to be one
+            self._doubt = None
+            events += self._settle(note)
+        if move is None:
+            attack, velocity = Attack.MOVED, note.velocity
+            moved = self._make(self._maker.next_id(), self._arrived_s, velocity, self._key, candidate, attack)
+        else:
+            moved = self._settled(move)
+        events.append(NoteEnded(note.id, moved.onset_s))
+        events += self._maker.warnings_of(moved)
+        events.append(moved if move is None else NoteSettled(moved))
+        self._last, self._last_end_s = note, moved.onset_s
+        self._note, self._midi, self.struck = moved, candidate, moved
+        self._stay()
+        return events
+
+    def _set_right(self, note: Note, candidate: int) -> list[HeardEvent]:
+        """The note simply has the fret that it reached."""
+        was_doubtful, self._doubt = note.doubtful, None
+        right = self._make(note.id, note.onset_s, note.velocity, self._key, candidate, note.attack)
+        self._note, self._midi, self.struck = right, candidate, right
+        self._stay()
+        told = NoteSettled(right) if was_doubtful else NoteRevised(right)
+        return [*self._maker.warnings_of(right), told]
+
+    def _void_move(self) -> list[HeardEvent]:
+        """A note-on that was only passed on the way to another fret is withdrawn."""
+        move, self._move = self._move, None
+        if move is None:
+            return []
+        if move.midi == self._open_midi and move.velocity <= self._thresholds.soft_velocity:
+            return [Voided(move, Glitch.LIFT_OFF, "soft, when a finger left the string")]
+        return [Voided(move, Glitch.PASSED, _PASSED_REASON)]
+
+    def _stay(self) -> None:
+        self._left_s = -1.0
+        self._candidate = self._move = None
+
+    # Inside.
+
+    def _make(
+        self,
+        note_id: int,
+        onset_s: float,
+        velocity: int,
+        key: int,
+        midi: int,
+        attack: Attack,
+        *,
+        doubtful: bool = False,
+    ) -> Note:
+        fret = None if self.string is None else midi - self._open_midi
+        cents = (key + self.channel.offset - midi) * 100
+        index = self.channel.index
+        return self._maker.make(
+            note_id, onset_s, self.string, fret, midi, velocity, index, attack, cents, doubtful=doubtful
+        )
+
+    def _settles_s(self) -> float:
+        """When the candidate will have stayed long enough."""
+        return math.inf if self._candidate is None else self._arrived_s + SETTLE_S
+
+    def _set_bounds(self) -> None:
+        """Keep up to date when this line has to be asked again."""
+        channel = self.channel
+        if channel.speaks_for_others or self._left_s >= 0:
+            channel.least, channel.most = math.inf, -math.inf
+        elif self._note is None:
+            channel.least, channel.most = -math.inf, math.inf
+        else:
+            home = self._midi - self._key
+            channel.least, channel.most = home - _LEAVES, home + _LEAVES
+        doubt_s = math.inf if self._doubt is None else self._doubt.deadline_s
+        self.due_s = min(doubt_s, self._settles_s())

@@ -48,6 +48,11 @@ class Guitar:
     signals: tuple[SignalBinding, ...] = ()
     signal_within_s: float = 0.08
 
+    @property
+    def assumed_neck(self) -> Neck | None:
+        """The neck on which places have to be assumed, because the guitar tells no strings; else None."""
+        return None if self.wiring.knows_strings else self.neck
+
 
 def channel_map(channel_of_string: tuple[int, ...]) -> tuple[int | None, ...]:
     """Turn the channels of strings 1, 2, 3 ... (0 to 15, each once) into a string for each channel."""

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from midifret.neck import parse_name
+from midifret.neck import Neck, parse_name
 from midifret.play.outputs import Output
 from midifret.play.run import Run
 from midifret.terms import Answer, Exercise, HeardEvent, Note, SpelledPitch
@@ -22,16 +22,18 @@ def judge_recording(
     marks: Sequence[Mark] = (),
     typed: Sequence[TypedName] = (),
     end_s: float,
+    assume_on: Neck | None = None,
 ) -> tuple[Answer, ...]:
     """Judge a recording against an exercise and return one answer for each prompt.
 
     heard: (seconds from the start, event), rising. Without cue points the first prompt is cued at the
     start, each other one by the right answer to the one before, and there is no time limit. Prompts that
-    the recording never answers are missed, unless a mark says that the run was ended early.
+    the recording never answers are missed, unless a mark says that the run was ended early. assume_on: as
+    in Run.
     """
     if not cues:
         exercise = replace(exercise, time_limit_s=None)
-    run = Run(exercise, cued_by_take=bool(cues))
+    run = Run(exercise, cued_by_take=bool(cues), assume_on=assume_on)
     items: list[tuple[float, int, _Item]] = [(time_s, 0, event) for time_s, event in heard]
     told: list[CuePoint | Mark | TypedName] = [*cues, *marks, *typed]
     items += [(item.time_s, _ORDER[type(item)], item) for item in told]

@@ -5,6 +5,8 @@ from collections.abc import Callable
 from enum import StrEnum
 from operator import attrgetter
 
+from midifret.neck import Neck
+from midifret.play.assuming import assume_place
 from midifret.play.outputs import (
     Closed,
     Cued,
@@ -94,12 +96,19 @@ class Run:
     things happened (a note's onset): events may be told late, and a note after one that began later.
     """
 
-    def __init__(self, exercise: Exercise, *, cued_by_take: bool = False) -> None:
-        """Hold the exercise; nothing is asked before start."""
+    def __init__(
+        self, exercise: Exercise, *, cued_by_take: bool = False, assume_on: Neck | None = None
+    ) -> None:
+        """Hold the exercise; nothing is asked before start.
+
+        assume_on: the neck of a guitar that tells no strings: its notes are taken to be played at the
+        likeliest place for their pitch. Without it a note whose place is not known is wrong.
+        """
         if not exercise.prompts:
             raise ValueError(f"{exercise.name} has no prompts")
         self.exercise = exercise
         self._cued_by_take = cued_by_take
+        self._assume_on = assume_on
         self._limited = exercise.time_limit_s is not None
         self._holds_matter = any(prompt.held for prompt in exercise.prompts)
         self._answers: list[Answer] = []
@@ -328,6 +337,9 @@ class Run:
     # Inside.
 
     def _note(self, note: Note) -> list[Output]:
+        if self._assume_on is not None and self._open:
+            prompt = self.exercise.prompts[self._index]
+            note = assume_place(note, prompt, self._assume_on, self._used_by(prompt))
         if self._holds_matter and note.place is not None:
             self._sounding = (*self._sounding[-8:], (note.id, note.place))
         stray = self._stray_reason(note)

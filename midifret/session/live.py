@@ -182,7 +182,7 @@ class LiveRun:
         self._poll_s = poll_s
         guitar = setting.guitar
         self._decoder = Decoder(guitar.neck, guitar.wiring)
-        self._run = Run(setting.exercise)
+        self._run = Run(setting.exercise, assume_on=guitar.assumed_neck)
         self._pedals = PedalListener(guitar.controls)
         self._signals = SignalListener(guitar.signals, guitar.signal_within_s)
         self._glitches: Counter[Glitch] = Counter()

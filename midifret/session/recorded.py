@@ -38,5 +38,7 @@ def judge_take(
     heard: list[tuple[float, HeardEvent]] = [(note.onset_s, note) for note in notes]
     heard += [(ended[note.id], NoteEnded(note.id, ended[note.id])) for note in notes]
     heard.sort(key=lambda item: item[0])
-    answers = judge_recording(exercise, heard, cues=cues, marks=marks, typed=typed, end_s=end_s)
+    answers = judge_recording(
+        exercise, heard, cues=cues, marks=marks, typed=typed, end_s=end_s, assume_on=guitar.assumed_neck
+    )
     return answers, decoded

@@ -69,11 +69,11 @@ class Script:
         self.answers: dict[int, Answer] = {}
         self.screens: list[Screen] = []
 
-    def pluck(self, time_s: float, place: str) -> None:
+    def pluck(self, time_s: float, place: str, *, velocity: int = 80, hold_s: float = 0.2) -> None:
         where = Place.parse(place)
         midi = NECK.midi(where)
-        self.to_send.append(TimedMessage(time_s, bytes((0x90 + where.string - 1, midi, 80))))
-        self.to_send.append(TimedMessage(time_s + 0.2, bytes((0x80 + where.string - 1, midi, 0))))
+        self.to_send.append(TimedMessage(time_s, bytes((0x90 + where.string - 1, midi, velocity))))
+        self.to_send.append(TimedMessage(time_s + hold_s, bytes((0x80 + where.string - 1, midi, 0))))
         self.to_send.sort()
 
     def poll(self) -> list[TimedMessage]:

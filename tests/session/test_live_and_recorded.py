@@ -1,8 +1,8 @@
 """What is judged live and what is judged from the take must agree, whatever the player does.
 
-One thing is left out: an order within a tenth of a second of a fret changed on a ringing string. Such a
-note is told 60 ms late, so live the order comes first; in the recording the note does. (A signal is an
-order as soon as it is whole, 80 ms after its second note.)
+One thing is left out: an order within a tenth of a second of a doubtful note, or of a fret changed on a
+ringing string. Such a note counts 60 ms late, so live the order comes first; in the recording the note does.
+(A signal is an order as soon as it is whole, 80 ms after its second note.)
 """
 
 from dataclasses import replace
@@ -20,6 +20,7 @@ FIRST_CUE_S = 3.0  # after the countdown
 LEAST_BEFORE_ORDER_S = 0.1
 ASKED = ("6:5", "5:5", "4:5", "6:5")
 GIVE_UP_S = 20.0
+GLITCHES = ("soft", "ghost", "harmonic", "twice")
 
 
 def assert_alike(asked: Exercise, steps: list[tuple[float, str, str]], *, quits: bool) -> None:
@@ -35,6 +36,15 @@ def assert_alike(asked: Exercise, steps: list[tuple[float, str, str]], *, quits:
             elif action == "bend":
                 script.pluck(time_s, place)
                 _bend(script, time_s, Place.parse(place).string - 1)
+            elif action in ("soft", "ghost"):
+                script.pluck(time_s, place, velocity=12, hold_s=0.2 if action == "soft" else 0.03)
+            elif action == "harmonic":  # a false note an octave above, just before
+                string, fret = Place.parse(place).string, Place.parse(place).fret
+                script.pluck(time_s, f"{string}:{fret + 12}", velocity=12, hold_s=0.02)
+                script.pluck(time_s + 0.025, place)
+            elif action == "twice":  # one pluck told twice
+                script.pluck(time_s, place, hold_s=0.02)
+                script.pluck(time_s + 0.025, place, velocity=40)
             elif action == "signal":  # pause
                 script.pluck(time_s, "6:0")
                 script.pluck(time_s + 0.02, "1:0")
@@ -84,7 +94,7 @@ _limits = st.one_of(st.none(), st.floats(0.6, 2.0))
         st.tuples(
             st.floats(0.004, 1.5),
             st.sampled_from(["6:5", "5:5", "4:5", "6:0", "1:0", "5:6"]),
-            st.sampled_from(["pluck", "pluck", "pluck", "bend", "signal", "space", "n"]),
+            st.sampled_from(["pluck", "pluck", "bend", "signal", "space", "n", *GLITCHES]),
         ),
         max_size=9,
     ),

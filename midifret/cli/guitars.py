@@ -42,7 +42,10 @@ def command(context: click.Context, as_json: bool) -> int:
 
 
 def guitars_document(guitars: list[Guitar], tunings: tuple[Tuning, ...]) -> dict[str, Any]:
-    """What `guitars --json` prints. channels: of string 1, 2 ... as people count, 1 to 16."""
+    """What `guitars --json` prints.
+
+    channels: of string 1, 2 ... as people count, 1 to 16; empty where no channel tells a string.
+    """
     return {
         "guitars": [
             {
@@ -51,7 +54,10 @@ def guitars_document(guitars: list[Guitar], tunings: tuple[Tuning, ...]) -> dict
                 "tuning": guitar.neck.tuning.name,
                 "frets": guitar.neck.frets,
                 "capo": guitar.neck.capo,
-                "channels": [guitar.wiring.channel_of(s) + 1 for s in range(1, guitar.neck.strings + 1)],
+                "encoding": guitar.wiring.encoding.value,
+                "channels": [guitar.wiring.channel_of(s) + 1 for s in range(1, guitar.neck.strings + 1)]
+                if guitar.wiring.knows_strings
+                else [],
             }
             for guitar in guitars
         ],

@@ -152,7 +152,7 @@ def setting_for(app: App, book: Book, exercise: Exercise, guitar: Guitar, player
         accidentals=settings.accidentals,
         countdown_s=settings.countdown_s,
         wait_for_start=book.runs_of(player, exercise.name) == 0,
-        check_strings=not book.string_check_done(guitar.name, today),
+        check_strings=guitar.wiring.knows_strings and not book.string_check_done(guitar.name, today),
         notice=" ".join(notices),
         rest_at_s=max(0.0, settings.rest_after_minutes * 60 - played_s),
         rest_words=rest_words(settings.rest_after_minutes),

@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from midifret.hear.channel import Channel
 from midifret.hear.line import HARMONICS_SEMITONES
-from midifret.hear.notes import NoteMaker, nearest
+from midifret.hear.notes import NoteMaker
 from midifret.terms import Attack, Glitch, HeardEvent, Note, NoteEnded, NoteSettled, Thresholds, Voided
 
 
@@ -30,21 +31,11 @@ class Chords:
         """Take a note-on."""
         limits = self._thresholds
         before = self._sounding.get(key) or self._last.get(key)
-        midi = nearest(key + self.channel.offset)
+        midi = math.floor(key + self.channel.offset + 0.5)
         soft = velocity <= limits.soft_velocity
         cents = (key + self.channel.offset - midi) * 100
-        note = self._maker.make(
-            self._maker.next_id(),
-            time_s,
-            None,
-            None,
-            midi,
-            velocity,
-            self.channel.index,
-            Attack.PLUCKED,
-            cents,
-            doubtful=soft,
-        )
+        index, note_id = self.channel.index, self._maker.next_id()
+        note = Note(note_id, time_s, None, None, midi, velocity, index, Attack.PLUCKED, cents, soft)
         if before is not None and before.midi == midi and 0 < time_s - before.onset_s < limits.repeat_s:
             self._gone.pop(key, None)
             self._sounding[key] = before
@@ -99,7 +90,7 @@ class Chords:
         return events
 
     def _settle(self, key: int, note: Note) -> list[HeardEvent]:
-        settled = self._maker.again(note, doubtful=False)
+        settled = replace(note, doubtful=False)
         self._last[key] = settled
         return [*self._maker.warnings_of(settled), NoteSettled(settled)]
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from midifret.hear.channel import Channel
 from midifret.hear.notes import NoteMaker
@@ -145,9 +146,22 @@ class Line:
         if time_s == self._retriggered_s:
             self._retriggered_s = -1.0  # of the note before, written after the note-on of the same moment
             return _NOTHING
+        if self._doubt is None and self._left_s < 0 and not self._thresholds.least_s:
+            return self._end_plainly(note, time_s)
         events = self._end(time_s)
         self._set_bounds()
         return events
+
+    def _end_plainly(self, note: Note, time_s: float) -> list[HeardEvent]:
+        """What `_end` comes to where nothing is open: most notes by far."""
+        self._note, self._last = None, note
+        self._off_midi = self._midi
+        self._off_s = self._last_end_s = time_s
+        self._retriggered_s = -1.0
+        channel = self.channel
+        if not channel.speaks_for_others:
+            channel.least, channel.most = -math.inf, math.inf
+        return [NoteEnded(note.id, time_s)]
 
     def pitch_changed(self, time_s: float) -> Sequence[HeardEvent]:
         """Look at the channel's offset, which has changed."""
@@ -243,7 +257,7 @@ class Line:
         self.struck = note
         for neighbour in self.neighbours:
             neighbour.suspect(note)
-        return [*self._maker.warnings_of(note), note]
+        return [note] if note.fret is not None else [*self._maker.warnings_of(note), note]
 
     def _doubt_of(self, time_s: float, key: int, velocity: int, midi: int) -> _Doubt | None:
         """Why a note that begins now may not have been meant."""
@@ -378,7 +392,7 @@ class Line:
         return [*self._maker.warnings_of(settled), NoteSettled(settled)]
 
     def _settled(self, note: Note) -> Note:
-        return self._maker.again(note, doubtful=False)
+        return replace(note, doubtful=False)
 
     def _void_gone(self, time_s: float) -> list[HeardEvent]:
         if self._gone is None:
@@ -496,12 +510,15 @@ class Line:
         *,
         doubtful: bool = False,
     ) -> Note:
-        fret = None if self.string is None else midi - self._open_midi
-        cents = (key + self.channel.offset - midi) * 100
-        index = self.channel.index
-        return self._maker.make(
-            note_id, onset_s, self.string, fret, midi, velocity, index, attack, cents, doubtful=doubtful
-        )
+        string, channel = self.string, self.channel
+        fret: int | None = midi - self._open_midi
+        if string is None:
+            fret = None
+        elif fret is not None and not 0 <= fret <= self._maker.last_fret:
+            self._maker.beyond(note_id, string, fret)
+            string = fret = None
+        cents = (key + channel.offset - midi) * 100
+        return Note(note_id, onset_s, string, fret, midi, velocity, channel.index, attack, cents, doubtful)
 
     def _settles_s(self) -> float:
         """When the candidate will have stayed long enough."""

@@ -221,8 +221,6 @@ class Run:
 
     def hear(self, event: HeardEvent) -> list[Output]:
         """Take what the decoder told. A doubtful note counts for nothing before it is settled."""
-        if type(event) is NoteSettled:
-            event = event.note
         if type(event) is Note:
             if event.doubtful:
                 return []
@@ -237,6 +235,8 @@ class Run:
                 self._remember(self.hear, (event,))
                 self._sounding = tuple(entry for entry in self._sounding if entry[0] != event.id)
             return []
+        if type(event) is NoteSettled:
+            return self.hear(event.note)
         if type(event) is NoteRevised:
             return self._rejudge(event.note.id, event.note)
         if type(event) is Voided:

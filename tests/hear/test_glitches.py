@@ -2,17 +2,20 @@
 
 Kinds and sizes of the glitches: what converters really do (support notes and players' guides, from memory):
 false notes an octave, twelfth or two octaves up, soft, under about 50 ms, just before the true one; the open
-string, soft, when a finger leaves. Open strings 64 59 55 50 45 40 (music21 instrument.Guitar().stringPitches).
+string, soft, when a finger leaves. Open strings 64 59 55 50 45 40 (music21 Guitar().stringPitches).
 """
 
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from midifret.hear import Decoded, Decoder, decode
-from midifret.neck import Neck
+from midifret.neck import Neck, Tuning
 from midifret.terms import (
     Attack,
+    Encoding,
     Glitch,
     HeardEvent,
     Note,
@@ -275,3 +278,55 @@ def test_thresholds_are_the_guitars_own(neck: Neck) -> None:
     assert told(hear(neck, (0, 2, 59, SOFT), (30, 2, 59, 0), wiring=lenient)) == (["2:0"], [])
     strict = Wiring(CHANNELS, thresholds=Thresholds(least_s=0.012))
     assert told(hear(neck, (0, 2, 59, LOUD), (8, 2, 59, 0), wiring=strict)) == ([], [Glitch.TOO_SHORT])
+
+
+_WIRINGS = (
+    Wiring(CHANNELS),
+    Wiring(CHANNELS, controller_channel=15),
+    Wiring(CHANNELS, thresholds=Thresholds(least_s=0.012)),
+    Wiring(encoding=Encoding.ONE_CHANNEL),
+    Wiring(encoding=Encoding.MPE),
+)
+# Two strings and a channel for controllers, few notes, steps of some ms: what belongs together meets.
+_steps = st.lists(
+    st.tuples(
+        st.integers(0, 45),
+        st.sampled_from([0x90, 0x90, 0x90, 0x80, 0xE0, 0xB0]),
+        st.sampled_from([0, 1, 15]),
+        st.sampled_from([59, 64, 65, 66, 76, 101, 100, 6, 121]),
+        st.sampled_from([0, 0, 12, 40, 64, 96, 127]),
+    ),
+    max_size=40,
+)
+
+
+@given(wiring=st.sampled_from(_WIRINGS), steps=_steps)
+@settings(max_examples=300, deadline=None)
+def test_looking_often_or_never_hears_the_same(
+    wiring: Wiring, steps: list[tuple[int, int, int, int, int]]
+) -> None:
+    neck = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
+    timed: list[TimedMessage] = []
+    time_ms = 0
+    for gap_ms, status, channel, first, second in steps:
+        time_ms += gap_ms
+        timed.append(TimedMessage(time_ms / 1000, bytes((status | channel, first, second))))
+    seldom, often = Decoder(neck, wiring), Decoder(neck, wiring)
+    seldom_told = [event for message in timed for event in seldom.feed(*message)]
+    often_told: list[HeardEvent] = []
+    waiting = list(timed)
+    doubtful: dict[int, float] = {}
+    for ms in range(time_ms + 1):
+        events = list(often.advance(ms / 1000))
+        while waiting and waiting[0].time_s == ms / 1000:
+            events += often.feed(*waiting.pop(0))
+        often_told += events
+        for event in events:
+            match event:
+                case Note(id=note_id, doubtful=True):
+                    doubtful[note_id] = event.onset_s
+                case NoteSettled(note) | Voided(note):
+                    doubtful.pop(note.id, None)
+        assert all(ms / 1000 - onset_s < 0.060 + 1e-9 for onset_s in doubtful.values())
+    end_s = time_ms / 1000
+    assert [*often_told, *often.finish(end_s)] == [*seldom_told, *seldom.finish(end_s)]

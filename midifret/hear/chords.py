@@ -25,7 +25,7 @@ class Chords:
         self._thresholds = thresholds
         self._sounding: dict[int, Note] = {}  # by note number
         self._last: dict[int, Note] = {}  # what was last told of each note number
-        self._gone: dict[int, Note] = {}  # doubtful notes that have ended
+        self._gone: dict[int, Note] = {}  # doubtful notes that have ended, by id
 
     def strike(self, time_s: float, key: int, velocity: int) -> Sequence[HeardEvent]:
         """Take a note-on."""
@@ -36,15 +36,15 @@ class Chords:
         cents = (key + self.channel.offset - midi) * 100
         index, note_id = self.channel.index, self._maker.next_id()
         note = Note(note_id, time_s, None, None, midi, velocity, index, Attack.PLUCKED, cents, soft)
-        if before is not None and before.midi == midi and 0 < time_s - before.onset_s < limits.repeat_s:
-            self._gone.pop(key, None)
+        if before is not None and before.midi == midi and time_s - before.onset_s < limits.repeat_s:
+            self._gone.pop(before.id, None)
             self._sounding[key] = before
             reason = f"{(time_s - before.onset_s) * 1000:.0f} ms after the same pitch"
             return [Voided(note, Glitch.DOUBLE_TRIGGER, reason, continues=before.id)]
         events: list[HeardEvent] = list(self.release(time_s, key))
-        for gone_key, gone in list(self._gone.items()):
+        for gone in list(self._gone.values()):
             if gone.midi - midi in HARMONICS_SEMITONES:
-                del self._gone[gone_key]
+                self._forget(gone)
                 reason = f"{gone.midi - midi} semitones above the note it led to"
                 events.append(Voided(gone, Glitch.FALSE_HARMONIC, reason))
         self._sounding[key] = self._last[key] = note
@@ -60,7 +60,7 @@ class Chords:
             return []
         lasted_s = time_s - note.onset_s
         if note.doubtful and lasted_s < self._thresholds.short_s and not cut_off:
-            self._gone[key] = note
+            self._gone[note.id] = note
             return []
         if note.doubtful:
             return [*self._settle(key, note), NoteEnded(note.id, time_s)]
@@ -77,10 +77,9 @@ class Chords:
         """Say what has become certain by now."""
         events: list[HeardEvent] = []
         doubt_s = self._thresholds.doubt_s
-        for key, note in list(self._gone.items()):
+        for note in list(self._gone.values()):
             if note.onset_s + doubt_s <= time_s:
-                del self._gone[key]
-                self._last.pop(key, None)
+                self._forget(note)
                 events.append(Voided(note, Glitch.TOO_SHORT, "soft and short"))
         for key, note in list(self._sounding.items()):
             if note.doubtful and note.onset_s + doubt_s <= time_s:
@@ -88,6 +87,10 @@ class Chords:
                 self._sounding[key] = self._last[key]
         self._set_due()
         return events
+
+    def _forget(self, gone: Note) -> None:
+        del self._gone[gone.id]
+        self._last = {key: note for key, note in self._last.items() if note.id != gone.id}
 
     def _settle(self, key: int, note: Note) -> list[HeardEvent]:
         settled = replace(note, doubtful=False)

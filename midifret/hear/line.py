@@ -225,7 +225,7 @@ class Line:
         """A note-on before the note-off of what sounds."""
         age_s = time_s - note.onset_s
         if key == self._key and self._left_s < 0:
-            if 0 < age_s < self._thresholds.repeat_s:
+            if age_s < self._thresholds.repeat_s:
                 return self._strike_again(note, time_s, key, velocity, midi)
             events = [*self._end(time_s), *self._void_gone(time_s)]
             events += self._begin(time_s, key, velocity, midi)

@@ -93,7 +93,8 @@ class Ear:
 
     notes: since `clear`. bends: how many came on each channel since then. ranges: semitones at full bend, as
     each channel told (RPN 0). mpe: the guitar says that it speaks MPE (RPN 6). any_s: when a message last
-    came, or None. changed_s: when a note last began or the bend of a sounding one last moved.
+    came, or None. note_channels: those on which notes came at any time. changed_s: when a note last began or
+    the bend of a sounding one last moved.
     """
 
     def __init__(self) -> None:
@@ -107,7 +108,7 @@ class Ear:
         self._sounding: dict[tuple[int, int], RawNote] = {}
         self._bend = [0] * 16
         self._rpn = [_RPN_NULL] * 16
-        self._note_channels: set[int] = set()
+        self.note_channels: set[int] = set()
 
     @property
     def sounding(self) -> bool:
@@ -139,12 +140,12 @@ class Ear:
 
     def bend_for(self, channel: int) -> int:
         """The bend that a note of this channel has: its own, and that of channels which carry no notes."""
-        common = sum(self._bend[c] for c in range(16) if c != channel and c not in self._note_channels)
+        common = sum(self._bend[c] for c in range(16) if c != channel and c not in self.note_channels)
         return self._bend[channel] + common
 
     def _begin(self, time_s: float, channel: int, key: int, velocity: int) -> None:
         self._end(time_s, channel, key)
-        self._note_channels.add(channel)
+        self.note_channels.add(channel)
         note = RawNote(time_s, channel, key, velocity, self.bend_for(channel))
         self._sounding[channel, key] = note
         self.notes.append(note)
@@ -159,7 +160,7 @@ class Ear:
         self.bends[channel] += 1
         moved = abs(bend - self._bend[channel]) > 0
         self._bend[channel] = bend
-        common = channel not in self._note_channels
+        common = channel not in self.note_channels
         for note in self._sounding.values():
             if (common or note.channel == channel) and len(note.path) < _MOST_POINTS:
                 note.path.append((time_s, self.bend_for(note.channel)))

@@ -19,6 +19,7 @@ SURE_SHARE = 0.06
 SLIDE_FRETS = 2
 # A string may arrive so far from its pitch and still be taken for it; beyond, another tuning fits better.
 _NEAR_SEMITONES = 0.75
+MOST_OFFSET = 36  # what a guitar's file takes: three octaves
 # Bends smaller than this are the converter's unrest, not a slide: a 48th of a semitone at the widest range
 # that is usual, 48, and an eighth of one at 12 [ours].
 _LEAST_STEPS = 100
@@ -54,7 +55,7 @@ def match_tuning(pitches: Mapping[int, float], strings: int, tunings: Sequence[T
         off = {string: pitch - tuning.open_midi[string - 1] for string, pitch in pitches.items()}
         offset = math.floor(statistics.median(off.values()) + 0.5)
         worst = max(abs(each - offset) for each in off.values())
-        if worst >= _NEAR_SEMITONES:
+        if worst >= _NEAR_SEMITONES or abs(offset) > MOST_OFFSET:
             continue
         # What lies within 10 cents of each other is alike: the order of the files decides.
         rank = (offset != 0, round(worst, 1), number)
@@ -162,7 +163,7 @@ def read_slide(notes: Sequence[RawNote], now_s: float) -> Slide:
 
 
 def _across(before: RawNote, after: RawNote) -> float | None:
-    """The bend range, in semitones, if the pitch was the same on both sides of a new note-on; None if open."""
+    """The bend range if the pitch was the same on both sides of a new note-on; None where that is open."""
     left = [bend for time_s, bend in before.path if time_s < after.onset_s - _ONE_CHANGE_S]
     arrived = [bend for time_s, bend in after.path if time_s <= after.onset_s + _ONE_CHANGE_S]
     keys = after.key - before.key

@@ -61,7 +61,6 @@ _STATE = (
     "_cue_s",
     "_began_s",
     "_paused_at_s",
-    "_resumed_at_s",
     "_prompt_paused_s",
     "_run_paused_s",
     "_ended_s",
@@ -74,6 +73,8 @@ _STATE = (
     "_latest_s",
 )
 _state_of = attrgetter(*_STATE)
+# When it happened, what was called, with what, the state before, and how many answers there were.
+_Remembered = tuple[float, Callable[..., list[Output]], tuple[object, ...], tuple[object, ...], int]
 
 
 class Phase(StrEnum):
@@ -89,7 +90,7 @@ class Run:
     """One run of an exercise. Every method takes the time on the run's clock and returns what follows.
 
     A note may be told late, revised or withdrawn; what was judged since is judged again. That goes back no
-    further than the last start, cue of a take, skip or time limit that ran out.
+    further than the last start, cue of a take or skip.
 
     Prompts open one after the other: the next when the last is answered right, at its time limit, or
     skipped. With cued_by_take the cue points of a recording open them instead. Times are those at which
@@ -112,8 +113,7 @@ class Run:
         self._limited = exercise.time_limit_s is not None
         self._holds_matter = any(prompt.held for prompt in exercise.prompts)
         self._answers: list[Answer] = []
-        self._history: deque[tuple[Callable[..., list[Output]], tuple[object, ...], tuple[object, ...], int]]
-        self._history = deque(maxlen=_HISTORY)
+        self._history: deque[_Remembered] = deque(maxlen=_HISTORY)
         # The state; of it, _STATE names what events change.
         self._phase = Phase.READY
         self._index = -1  # of the open prompt, or of the last one that was open
@@ -122,7 +122,6 @@ class Run:
         self._cue_s = 0.0  # when it was shown, which is later where a view has to draw it
         self._began_s: float | None = None  # first cue
         self._paused_at_s = 0.0
-        self._resumed_at_s = float("-inf")
         self._prompt_paused_s = 0.0  # pauses since the cue
         self._run_paused_s = 0.0
         self._ended_s = 0.0
@@ -131,7 +130,7 @@ class Run:
         self._used: frozenset[tuple[int, Place]] = frozenset()
         self._sounding: tuple[tuple[int, Place], ...] = ()
         self._closed_by_s = float("-inf")  # onset of the note that closed the last prompt
-        self._latest_s = float("-inf")  # onset of the latest note among the remembered events
+        self._latest_s = float("-inf")  # when the latest of the remembered events happened
         self._limit_passed = False  # the last prompt was closed by its limit
 
     # What views and callers may look at.
@@ -212,7 +211,7 @@ class Run:
         """A view has shown the cue of prompt n: the response is counted from here, if none came before."""
         unanswered = self._first is None and not self._corrections
         if self._open and self._index + 1 == n and unanswered and self._phase is Phase.ASKING:
-            self._remember(self.shown, (n, time_s))
+            self._remember(float("-inf"), self.shown, (n, time_s))  # a note told late is no later for it
             self._cue_s = max(self._cue_s, time_s)
             self._prompt_paused_s = 0.0  # a pause before it was shown is no pause in it
             if n == 1:
@@ -226,13 +225,13 @@ class Run:
                 return []
             if event.onset_s < self._latest_s and (later := self._first_after(event.onset_s)) is not None:
                 return self._take_again(later, event, later)
+            # After the end too: what ended it may be revised.
+            self._remember(event.onset_s, self.hear, (event,))
             outputs = self._limit_reached(event.onset_s) if self._limited else []
-            self._remember(self.hear, (event,))  # after the end too: what ended it may be revised
-            self._latest_s = event.onset_s
             return [*outputs, *self._note(event)] if outputs else self._note(event)
         if type(event) is NoteEnded:
             if self._sounding:
-                self._remember(self.hear, (event,))
+                self._remember(event.time_s, self.hear, (event,))
                 self._sounding = tuple(entry for entry in self._sounding if entry[0] != event.id)
             return []
         if type(event) is NoteSettled:
@@ -241,7 +240,7 @@ class Run:
             return self._rejudge(event.note.id, event.note)
         if type(event) is Voided:
             if self._holds_matter and event.continues is not None and event.note.place is not None:
-                self._remember(self.hear, (event,))
+                self._remember(event.note.onset_s, self.hear, (event,))
                 self._sounding = (*self._sounding[-8:], (event.continues, event.note.place))
             return self.withdraw(event.note.id)
         assert type(event) is HearingWarning
@@ -258,11 +257,11 @@ class Run:
             return []
         if time_s < self._opened_s:
             return []  # meant for a prompt that has gone
+        self._remember(time_s, self.type_name, (typed, pitch_class, time_s))
         outputs = self._limit_reached(time_s)
         prompt = self.prompt
         if prompt is None or (self._limit_passed and time_s < self._cue_s + TOO_SOON_S):
             return outputs  # too late for the one before
-        self._remember(self.type_name, (typed, pitch_class, time_s))
         verdict = judge_name(prompt, pitch_class)
         response_s = time_s - self._cue_s - self._prompt_paused_s
         first = self._first is None
@@ -279,22 +278,24 @@ class Run:
         """Let time pass: a limit that has run out closes its prompt."""
         if self.exercise.time_limit_s is None or now_s < self.limit_s + LIMIT_SLACK_S:
             return []
+        self._remember(self.limit_s, self.tick, (now_s,))
         return self._limit_reached(now_s)
 
     def pause(self, time_s: float) -> list[Output]:
         """Stop the clock of the run and of the open prompt."""
+        if self._phase is not Phase.ASKING:
+            return []
+        self._remember(time_s, self.pause, (time_s,))
         outputs = self._limit_reached(time_s)
         if self._phase is Phase.ASKING:
-            self._remember(self.pause, (time_s,))
             self._phase, self._paused_at_s = Phase.PAUSED, time_s
         return outputs
 
     def resume(self, time_s: float) -> list[Output]:
         """Go on where the pause began."""
         if self._phase is Phase.PAUSED:
-            self._remember(self.resume, (time_s,))
+            self._remember(time_s, self.resume, (time_s,))
             self._phase = Phase.ASKING
-            self._resumed_at_s = time_s
             self._prompt_paused_s += time_s - self._paused_at_s
             self._run_paused_s += time_s - self._paused_at_s
         return []
@@ -346,15 +347,12 @@ class Run:
         return [Stray(note, stray)] if stray else self._judge(note)
 
     def _stray_reason(self, note: Note) -> StrayReason | None:
-        told_after_pause = self._phase is Phase.PAUSED and note.onset_s < self._paused_at_s
-        if self._phase is not Phase.ASKING and not told_after_pause:
+        if self._phase is not Phase.ASKING:
             return {
                 Phase.READY: StrayReason.BEFORE_CUE,
                 Phase.PAUSED: StrayReason.PAUSED,
                 Phase.ENDED: StrayReason.AFTER_END,  # its last prompt's time ran out before this note
             }[self._phase]
-        if self._paused_at_s <= note.onset_s < self._resumed_at_s:
-            return StrayReason.PAUSED
         if not self._open or note.onset_s < self._opened_s:
             return StrayReason.BEFORE_CUE
         prompt = self.exercise.prompts[self._index]
@@ -457,7 +455,6 @@ class Run:
         """Close every prompt whose time ran out before time_s, each at its own limit."""
         outputs: list[Output] = []
         while (limit_s := self.limit_s) < time_s:
-            self._forget()
             outputs += self._close(missed=True)
             self._limit_passed = True
             outputs += self._go_on(limit_s)
@@ -465,17 +462,20 @@ class Run:
 
     # Going back over what was judged, when hearing learns better.
 
-    def _remember(self, method: Callable[..., list[Output]], arguments: tuple[object, ...]) -> None:
-        self._history.append((method, arguments, _state_of(self), len(self._answers)))
+    def _remember(
+        self, time_s: float, method: Callable[..., list[Output]], arguments: tuple[object, ...]
+    ) -> None:
+        self._history.append((time_s, method, arguments, _state_of(self), len(self._answers)))
+        if time_s > self._latest_s:
+            self._latest_s = time_s
 
     def _forget(self) -> None:
         self._history.clear()
         self._latest_s = float("-inf")
 
     def _first_after(self, onset_s: float) -> int | None:
-        """Where a note told late, as moved ones are, belongs among the remembered events."""
-        later = (i for i, told in enumerate(self._notes_told()) if told and told.onset_s > onset_s)
-        return next(later, None)
+        """Where a note told late, as doubtful ones are, belongs among the remembered events."""
+        return next((i for i, (time_s, *_) in enumerate(self._history) if time_s > onset_s), None)
 
     def _rejudge(self, note_id: int, revised: Note | None) -> list[Output]:
         """Leave a note out, or put its revision in its place."""
@@ -487,13 +487,13 @@ class Run:
 
     def _notes_told(self) -> list[Note | None]:
         """For each remembered event its note, None where it is no note-on."""
-        firsts = (arguments[0] for _, arguments, _, _ in self._history)
+        firsts = (arguments[0] for _, _, arguments, _, _ in self._history)
         return [first if isinstance(first, Note) else None for first in firsts]
 
     def _take_again(self, at: int, note: Note | None, again_from: int) -> list[Output]:
         """Go back to before event `at`, hear the note, then take events `again_from` and on once more."""
         events = list(self._history)
-        _, _, state, answers = events[at]
+        *_, state, answers = events[at]
         for name, value in zip(_STATE, state, strict=True):
             setattr(self, name, value)
         del self._answers[answers:]
@@ -503,6 +503,6 @@ class Run:
         self._history = deque(events[:at], maxlen=_HISTORY)
         if note is not None:
             outputs += self.hear(note)
-        for method, arguments, _, _ in events[again_from:]:
+        for _, method, arguments, _, _ in events[again_from:]:
             outputs += method(*arguments)
         return outputs

@@ -516,6 +516,8 @@ class LiveRun:
         """Close the run in its machine, take and book, whatever made it end."""
         if self._run.phase is not Phase.ENDED:
             now_s = self._now_s()
+            for event in self._decoder.finish(now_s):
+                self._heard(event)  # a note still doubtful was meant, for all that anybody knows
             if self._run.phase is Phase.PAUSED:
                 self._recorder.mark(MarkKind.RESUME, now_s)
             self._take(self._run.end(now_s))

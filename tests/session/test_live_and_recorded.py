@@ -111,6 +111,12 @@ _limits = st.one_of(st.none(), st.floats(0.6, 2.0))
 @example(  # a note that turns out to be another one while the run pauses
     steps=[(1.0, "6:5", "space"), (0.004, "6:5", "bend")], limit_s=None, quits=False, once=False
 )
+@example(  # a soft note in time, settled when a later note has shown that the time had run out
+    steps=[(1.84375, "6:5", "pluck"), (0.65625, "6:5", "soft"), (0.03125, "5:5", "pluck")],
+    limit_s=0.9375,
+    quits=False,
+    once=False,
+)
 @settings(max_examples=400, deadline=None)
 def test_places(steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool, once: bool) -> None:
     asked = exercise(*ASKED, limit_s=limit_s)

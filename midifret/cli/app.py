@@ -18,8 +18,6 @@ from midifret.terms import Exercise
 if TYPE_CHECKING:
     from midifret.book.book import Book
 
-DEMO_PLAYER = "demo"  # the virtual player of `midifret demo`; no person has this name
-
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 

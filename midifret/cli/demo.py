@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 import click
 from rich.console import Console
 
-from midifret.cli.app import DEMO_PLAYER, App, app_of, json_option, print_document
+from midifret.cli.app import App, app_of, json_option, print_document
 from midifret.cli.running import Table, now_utc, play_once
 from midifret.clock import Clock, RealClock, SimulatedClock
 from midifret.gear.guitar import Guitar
+from midifret.gear.settings import DEMO_PLAYER
 from midifret.neck import Language, parse_name, pitch_name
 from midifret.players import Player, named_skill
 from midifret.session.live import Finished, Leave, Setting, Source

@@ -6,7 +6,8 @@ from pathlib import Path
 import click
 
 from midifret.book.book import Book, Deleted, Player, player_name
-from midifret.cli.app import DEMO_PLAYER, app_of, json_option, print_document
+from midifret.cli.app import app_of, json_option, print_document
+from midifret.gear.settings import DEMO_PLAYER
 from midifret.terms import BadInput, Unavailable
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
+from midifret.cli.app import App, app_of, guitar_option, json_option, print_document, warn
 from midifret.cli.decode import decode_document
 from midifret.cli.recorded import guitar_of, judge_recording
 from midifret.clock import RealClock
@@ -17,6 +17,7 @@ from midifret.show.keys import KeyReader
 from midifret.show.replay import Step, mistake_steps, note_steps, step_rows
 from midifret.show.report import print_rows
 from midifret.show.run_figures import run_document
+from midifret.terms import BadInput, Exercise
 from midifret.wire.take import read_take
 
 _KEY_POLL_S = 0.03  # a key is answered within a blink
@@ -41,7 +42,7 @@ def command(
     settings = app.settings
     recording = read_take(take)
     heard_as = guitar_of(app, guitar, recording)
-    drill = drill or recording.drill
+    asked_for, drill = drill is not None, drill or recording.drill
     decoded = decode(
         recording.messages,
         Decoder(heard_as.neck, heard_as.wiring),
@@ -54,7 +55,7 @@ def command(
         return 1
     steps: tuple[Step, ...]
     if drill and (as_json or not every_note):
-        exercise = app.exercise(drill, heard_as.neck, seed=recording.seed or 0)
+        exercise = _exercise(app, drill, asked_for, heard_as.neck, recording.seed or 0)
         answers, _ = judge_recording(exercise, heard_as, recording)
         if as_json:
             print_document(run_document(exercise, answers, summarise(exercise, answers)))
@@ -72,6 +73,19 @@ def command(
         steps = note_steps(decoded, settings.language, settings.accidentals)
     _walk_through(steps, heard_as.neck)
     return 0
+
+
+def _exercise(app: App, drill: str, asked_for: bool, neck: Neck, seed: int) -> Exercise:
+    """Build the drill; where only the take names it, say what can be done without it."""
+    try:
+        return app.exercise(drill, neck, seed=seed)
+    except BadInput as error:
+        if asked_for:
+            raise
+        raise BadInput(
+            f"the take is of the drill {drill!r}: {error.message}",
+            allowed="--all to step through its notes, or --drill NAME to judge it against another drill",
+        ) from error
 
 
 def _walk_through(steps: tuple[Step, ...], neck: Neck) -> None:

@@ -6,6 +6,7 @@ from pydantic import AfterValidator, Field, RootModel
 
 from midifret.files import FileModel, choice, refuse
 from midifret.files.fields import schema_of
+from midifret.gear.settings import DEMO_PLAYER
 from midifret.neck import Accidentals, Language, parse_name
 from midifret.neck.neck import LEAST_FRETS, MOST_FRETS, USUAL_FRETS
 from midifret.terms import Encoding, Place, SpelledPitch
@@ -44,6 +45,14 @@ def _printable(text: str) -> str:
 
 
 Channel = Annotated[int, Field(ge=1, le=16)]
+
+
+def _person(text: str) -> str:
+    if text == DEMO_PLAYER:
+        raise refuse(f"{text!r} is the virtual player of midifret demo", "another name")
+    return _printable(text)
+
+
 PlaceText = Annotated[str, AfterValidator(_place)]
 NameText = Annotated[str, AfterValidator(_printable), Field(max_length=60)]
 Pair = Annotated[list[PlaceText], Field(min_length=2, max_length=2)]
@@ -141,7 +150,7 @@ class GuitarFile(FileModel):
 class SettingsFile(FileModel):
     """A person's settings; what is left out stays as shipped."""
 
-    player: NameText | None = None
+    player: Annotated[str, AfterValidator(_person), Field(max_length=60)] | None = None
     guitar: NameText | None = None
     language: Annotated[Language, choice(Language), schema_of(Language)] | None = None
     accidentals: Annotated[Accidentals, choice(Accidentals), schema_of(Accidentals)] | None = None

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from midifret.neck import Accidentals, Language
 
+DEMO_PLAYER = "demo"  # the virtual player of `midifret demo`; no person has this name
+
 
 @dataclass(frozen=True, slots=True)
 class Settings:

@@ -191,3 +191,25 @@ def test_a_note_that_nothing_ends_lasts_to_the_end_of_the_track(call: Call, tmp_
     path.write_bytes(head + track)
     [note] = call("decode", str(path))[1]["notes"]
     assert note["duration_s"] == pytest.approx(0.5)
+
+
+def test_a_take_of_a_drill_that_is_gone_says_what_can_be_done(call: Call, tmp_path: Path) -> None:
+    path = perfect(tmp_path / "t.mid")
+    file = mido.MidiFile(path)
+    file.tracks[0].insert(0, mido.MetaMessage("text", text="drill: my-own-drill"))
+    file.save(path)
+    code, _, told = call("replay", str(path))
+    assert code == 2
+    assert "my-own-drill" in told
+    assert "--all" in told
+
+
+def test_a_player_of_the_demos_name_in_the_settings_is_refused_with_its_line(
+    call: Call, tmp_path: Path
+) -> None:
+    (tmp_path / "home").mkdir()
+    settings = tmp_path / "home" / "settings.yaml"
+    settings.write_text("guitar: default\nplayer: demo\n", encoding="utf-8")
+    code, _, told = call("report")
+    assert code == 2
+    assert f"{settings}:2:9" in told

@@ -1,12 +1,7 @@
-"""The full screen of a live run: draws only what changed, and leaves the terminal as it was."""
+"""The full screen of a live run, and the view that suits where there is none."""
 
-import contextlib
-import signal
-import threading
 from collections.abc import Callable
 from dataclasses import replace
-from types import FrameType
-from typing import NoReturn
 
 from rich.console import Console
 
@@ -14,127 +9,31 @@ from midifret.session.screen import Screen, View
 from midifret.show.frame import frame
 from midifret.show.keys import KeyReader
 from midifret.show.line_view import LineView, SilentView
-from midifret.show.rows import STYLES, Block, Row, can_print_signs, pad
+from midifret.show.terminal_screen import TerminalScreen
 
-__all__ = ["DrillScreen", "LineView", "SilentView", "open_view"]
-
-# Control sequences of ECMA-48 and of the DEC terminals that every terminal program follows.
-_ENTER = "\x1b[?1049h\x1b[?25l\x1b[2J"  # other screen, no cursor, empty
-_LEAVE = "\x1b[0m\x1b[2J\x1b[H\x1b[?25h\x1b[?1049l"  # emptied first: some terminals keep rows after a resize
-_CLEAR = "\x1b[0m\x1b[2J"
-_STOPPED = 128  # exit codes of a program ended by a signal start here
+__all__ = ["DrillScreen", "LineView", "SilentView", "has_screen", "open_view"]
 
 
-class DrillScreen(View):
-    """Draws a live run on a terminal.
-
-    A context manager: inside it has the terminal to itself; on leaving, by whatever way that Python
-    still notices (the end, an exception, SIGTERM or SIGHUP), screen, cursor and keys are as before.
-    SIGTERM and SIGHUP then end the program by SystemExit, so that all else is closed in order too;
-    a handler that is already set is left alone.
-    """
+class DrillScreen(TerminalScreen, View):
+    """Draws a live run on a terminal, which it has to itself between `with` and the end of its block."""
 
     def __init__(self, console: Console, keys: KeyReader | None = None) -> None:
         """Take the console to draw on and the keys to read, by default those of standard input."""
-        self._console = console
-        self._keys = keys if keys is not None else KeyReader()
-        self._ascii_only = not can_print_signs(console.encoding)
-        self._codes = _style_codes(console)
-        self._shown: Block | None = None
-        self._key: tuple[Screen, int, int] | None = None
-        self._open = False
-        self._handlers: dict[int, object] = {}
-
-    def __enter__(self) -> "DrillScreen":
-        """Take over the terminal."""
-        self._set_handlers()
-        try:
-            self._keys.__enter__()
-            self._open = True
-            self._write(_ENTER)
-        except BaseException:
-            self.close()
-            raise
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        """Give the terminal back."""
-        self.close()
-
-    def close(self) -> None:
-        """Give the terminal back; twice does no harm."""
-        try:
-            if self._open:
-                self._open = False
-                with contextlib.suppress(OSError, ValueError):  # the terminal is gone: nothing to put back
-                    self._write(_LEAVE)
-        finally:
-            self._keys.close()
-            self._restore_handlers()
-
-    def keys(self) -> list[str]:
-        """Keys since the last call."""
-        return self._keys.keys()
+        super().__init__(console, keys)
+        self._key: tuple[Screen, tuple[int, int]] | None = None
 
     def show(self, screen: Screen) -> None:
         """Draw what changed. Nothing is done where only a part of a second went by."""
-        width, height = self._console.size
-        key = (replace(screen, elapsed_s=float(int(screen.elapsed_s)), prompt_s=0.0), width, height)
-        if key == self._key:
-            return
-        lines = frame(screen, width, height, ascii_only=self._ascii_only)
-        resized = self._key is None or self._key[1:] != (width, height)
-        before: Block = () if resized or self._shown is None else self._shown
-        self._key, self._shown = key, lines
-        changed = [
-            f"\x1b[{number + 1};1H{self._codes_of(line, width)}"
-            for number, line in enumerate(lines)
-            if number >= len(before) or before[number] != line
-        ]
-        if resized:
-            changed.insert(0, _CLEAR)
-        if changed:
-            self._write("".join(changed))
-
-    def _codes_of(self, line: Row, width: int) -> str:
-        pieces = []
-        for text, style in pad(line, width):
-            start, end = self._codes.get(style, ("", ""))
-            pieces.append(f"{start}{text}{end}")
-        return "".join(pieces)
-
-    def _write(self, text: str) -> None:
-        self._console.file.write(text)
-        self._console.file.flush()
-
-    def _set_handlers(self) -> None:
-        if threading.current_thread() is not threading.main_thread():
-            return
-        for name in ("SIGTERM", "SIGHUP"):
-            number = getattr(signal, name, None)
-            if number is not None and signal.getsignal(number) is signal.SIG_DFL:
-                self._handlers[number] = signal.SIG_DFL
-                signal.signal(number, _end_by_signal)
-
-    def _restore_handlers(self) -> None:
-        for number in list(self._handlers):
-            del self._handlers[number]
-            signal.signal(number, signal.SIG_DFL)
+        size = self.size
+        key = (replace(screen, elapsed_s=float(int(screen.elapsed_s)), prompt_s=0.0), size)
+        if key != self._key:
+            self._key = key
+            self.draw(frame(screen, *size, ascii_only=self.ascii_only), size)
 
 
-def _end_by_signal(number: int, _frame: FrameType | None) -> NoReturn:
-    raise SystemExit(_STOPPED + number)
-
-
-def _style_codes(console: Console) -> dict[str, tuple[str, str]]:
-    """What to write before and after a text of each style; decided once, by what the console can show."""
-    codes: dict[str, tuple[str, str]] = {}
-    for name, style in STYLES.items():
-        with console.capture() as capture:
-            console.print("x", style=style, end="", highlight=False)
-        start, _, end = capture.get().partition("x")
-        codes[name] = (start, end)
-    return codes
+def has_screen(console: Console) -> bool:
+    """Whether a console is a terminal that can be drawn on, not only written to line by line."""
+    return console.is_terminal and not console.is_dumb_terminal and not console.legacy_windows
 
 
 def open_view(
@@ -143,6 +42,6 @@ def open_view(
     """The view that suits: silence for a document, a screen on a terminal, lines for all else."""
     if json:
         return SilentView()
-    if console.is_terminal and not console.is_dumb_terminal and not console.legacy_windows:
+    if has_screen(console):
         return DrillScreen(console, keys())
     return LineView(console.file)  # type: ignore[arg-type]

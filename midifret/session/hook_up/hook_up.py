@@ -271,9 +271,16 @@ class HookUp:
         self._message = (
             f"String {string} came on channel {heard.channel + 1}, as {self._found.name_of(string)}."
         )
+        if len(self._found.opens) == 1 and self._sounds_like_next(string):
+            self._message += f" If that was string {string - 1}, press b."
         self._asked_s = now_s
         if not self._asked:
             self._open_done(now_s)
+
+    def _sounds_like_next(self, string: int) -> bool:
+        """Whether a string has the usual pitch of the one above it: that one plucked, or a capo at fret 5."""
+        usual = STANDARD_MIDI[string - 2] if string > 1 else 0
+        return abs(self._found.pitches[string] - usual) < _HALF
 
     def _open_key(self, key: str, now_s: float) -> None:
         asked = self._asked

@@ -155,7 +155,8 @@ def read_slide(notes: Sequence[RawNote], now_s: float) -> Slide:
     readings = [reading for pair in pairwise(notes) if (reading := _across(*pair)) is not None]
     turn = max(notes, key=lambda note: abs(note.key - first.key))
     keys = turn.key - first.key
-    furthest = _furthest_held([note for note in notes if note.key == turn.key], start, now_s)
+    at_turn = [note for note in notes if note.key == turn.key]
+    furthest = _furthest_held(at_turn, start, now_s, direction=1 if keys > 0 else -1)
     if abs(keys) < SLIDE_FRETS and furthest * keys >= _LEAST_STEPS:
         readings.append((SLIDE_FRETS - abs(keys)) * BEND_CENTRE / abs(furthest))
     agree = len(readings) > 1 and max(readings) <= min(readings) * (1 + 2 * SURE_SHARE)
@@ -173,8 +174,11 @@ def _across(before: RawNote, after: RawNote) -> float | None:
     return keys * BEND_CENTRE / way if way * keys >= _LEAST_STEPS else None
 
 
-def _furthest_held(notes: Sequence[RawNote], start: int, now_s: float) -> float:
-    """The bend furthest from the start, in steps, that was held for a while; the furthest if none was."""
+def _furthest_held(notes: Sequence[RawNote], start: int, now_s: float, *, direction: int = 0) -> float:
+    """The bend furthest from the start, in steps, that was held for a while; the furthest if none was.
+
+    direction: 1 looks up only, -1 down only, 0 both ways.
+    """
     held: list[tuple[float, int]] = []
     for note in notes:
         end_s = now_s if note.end_s is None else note.end_s
@@ -182,7 +186,7 @@ def _furthest_held(notes: Sequence[RawNote], start: int, now_s: float) -> float:
         held += [
             (until_s - from_s, bend - start) for (from_s, bend), until_s in zip(note.path, times, strict=True)
         ]
-    way = max((bend for _, bend in held), key=abs)
+    way = max((bend for _, bend in held if bend * direction >= 0), key=abs, default=0)
     # A finger is not quite still: what lies within a tenth of the furthest bend counts as the same fret.
     at_the_end = [(seconds, bend) for seconds, bend in held if way and bend / way >= 0.9]
     stayed_s = sum(seconds for seconds, _ in at_the_end)

@@ -22,6 +22,7 @@ COMMANDS = {
     "check": "Check drill, guitar and settings files.",
     "places": "List where a note can be played.",
     "guitars": "List the guitars and tunings that are set up.",
+    "setup": "Hook up a guitar by plucking it.",
     "ports": "List the MIDI ports.",
     "monitor": "Show live what is heard.",
     "players": "List, add and delete players.",

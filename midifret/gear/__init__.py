@@ -9,6 +9,7 @@ from midifret.gear.load import (
     load_guitar,
     load_settings,
     load_tunings,
+    shipped_guitar,
 )
 from midifret.gear.settings import Settings
 
@@ -25,4 +26,5 @@ __all__ = [
     "load_guitar",
     "load_settings",
     "load_tunings",
+    "shipped_guitar",
 ]

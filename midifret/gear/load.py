@@ -63,6 +63,18 @@ def load_guitar(name: str, home: Home) -> Guitar:
     return guitar
 
 
+def shipped_guitar() -> Guitar:
+    """Return the guitar that comes with the program, whatever a person's own files say."""
+    config = shipped_folder("config")
+    tunings, _ = check_tunings(read_document(config / "tunings.yaml"))
+    guitar, problems = check_guitar(
+        read_document(config / "guitars" / "default.yaml"), tunings, name="default"
+    )
+    if guitar is None:
+        raise BadInput("the guitar that comes with the program has faults", problems=problems)
+    return guitar
+
+
 def _guitar_paths(home: Home) -> dict[str, Path]:
     folders = (shipped_folder("config") / "guitars", home.guitars)
     return {path.stem: path for folder in folders if folder.is_dir() for path in folder.glob("*.yaml")}

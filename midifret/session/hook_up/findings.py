@@ -165,6 +165,9 @@ class Findings:
         heard = self.opens.get(string)
         if heard is None:
             return StringRow(string, state="did not arrive" if string in skipped else "waiting")
+        if self.told_range is None and not self.slides:
+            # What the bends mean is not known yet.
+            return StringRow(string, self.name_of(string), heard.channel, state="heard", ok=True)
         off = self.cents[string]
         flat = abs(off) > OUT_OF_TUNE_CENTS
         state = f"{abs(off):.0f} cents {'sharp' if off > 0 else 'flat'}" if flat else "heard"
@@ -276,9 +279,7 @@ class Findings:
         if self.fret_12 is None:
             return []
         off = self.fret_12.pitch(self.bend_range) - self.pitches[self.test_string] - 12
-        return [
-            f"Fret 12 of string {self.test_string}: an octave above the open string, {off * 100:+.0f} cents."
-        ]
+        return [f"Fret 12 of string {self.test_string}: an octave above it, {off * 100:+.0f} cents."]
 
     def _noise_line(self) -> list[str]:
         if self.noises is None:
@@ -286,7 +287,7 @@ class Findings:
         soft, softest = self.thresholds.soft_velocity, self.softest
         limit = f"doubtful up to velocity {soft}"
         if not self.noises:
-            return [f"No noise from touching the strings; softest pluck {softest}; {limit}."]
+            return [f"No noise from touching; softest pluck {softest}; {limit}."]
         loudest = max(noise.velocity for noise in self.noises)
         longest_ms = 1000 * max(noise.length_s for noise in self.noises)
         line = f"Noise: {len(self.noises)} notes, at most velocity {loudest} and {longest_ms:.0f} ms"

@@ -1,4 +1,4 @@
-"""A guitar and its player for hooking up: a script of plucks, slides and touches, sent as a converter would."""
+"""A guitar and its player for hooking up: plucks, slides and touches, sent as a converter would."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -111,16 +111,12 @@ class Sender:
 
 
 class Player:
-    """Does what hooking up asks for, or what a test says instead.
-
-    instead: by step, called with the player once before it does what is asked there; truthy says: that is all.
-    """
+    """Does what hooking up asks for, or what a test says instead."""
 
     def __init__(self, sender: Sender, **setup: object) -> None:
         self.sender = sender
         self.now_s = 0.0
         self.to_send: list[TimedMessage] = []
-        self.shown: list[Showing] = []
         strings = len(sender.opens)
         known = Setup(
             strings=strings,
@@ -151,9 +147,6 @@ class Player:
             while self.to_send and self.to_send[0].time_s <= self.now_s:
                 self.hook_up.hear(self.to_send.pop(0))
             self.hook_up.tick(self.now_s)
-            showing = self.showing()
-            if not self.shown or showing != self.shown[-1]:
-                self.shown.append(showing)
 
     def pluck(self, string: int, fret: int = 0, **how: float) -> Showing:
         self.to_send += self.sender.pluck(string, fret, self.now_s + 0.05, **how)  # type: ignore[arg-type]

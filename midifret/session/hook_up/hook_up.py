@@ -100,7 +100,6 @@ class HookUp:
         self._last = 0  # the string that was accepted last
         self._doubted: Heard | None = None
         self._wandering = False  # what sounds like a string heard before came on another channel
-        self._shared_before: dict[int, Heard] = {}
         self._typed = setup.name
         self._message = ""
         self._tries = 0
@@ -259,9 +258,6 @@ class HookUp:
         return ""
 
     def _accept(self, string: int, heard: Heard, now_s: float) -> None:
-        before = self._shared_before.pop(string, None)
-        if before is not None and before.channel != heard.channel and abs(before.key - heard.key) < 1:
-            self._wandering = True
         self._found.wandered |= self._wandering
         self._found.opens[string] = heard
         self._skipped.discard(string)
@@ -322,7 +318,7 @@ class HookUp:
         shared = self._found.shared
         if key == "a" and shared is not None:
             for string in shared[0]:
-                self._shared_before[string] = self._found.opens.pop(string)
+                del self._found.opens[string]
                 self._order = [each for each in self._order if each != string]
             self._message, self._last = "", 0
             self._enter(Step.OPEN, now_s)

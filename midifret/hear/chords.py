@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 from midifret.hear.channel import Channel
 from midifret.hear.line import HARMONICS_SEMITONES
@@ -93,7 +92,7 @@ class Chords:
         self._last = {key: note for key, note in self._last.items() if note.id != gone.id}
 
     def _settle(self, key: int, note: Note) -> list[HeardEvent]:
-        settled = replace(note, doubtful=False)
+        settled = note._replace(doubtful=False)
         self._last[key] = settled
         return [*self._maker.warnings_of(settled), NoteSettled(settled)]
 

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 from midifret.hear.channel import Channel
 from midifret.hear.notes import NoteMaker
@@ -392,7 +391,7 @@ class Line:
         return [*self._maker.warnings_of(settled), NoteSettled(settled)]
 
     def _settled(self, note: Note) -> Note:
-        return replace(note, doubtful=False)
+        return note._replace(doubtful=False)
 
     def _void_gone(self, time_s: float) -> list[HeardEvent]:
         if self._gone is None:

@@ -1,7 +1,5 @@
 """Where a note was most likely played, if the guitar does not tell its string."""
 
-from dataclasses import replace
-
 from midifret.neck import Neck
 from midifret.terms import Note, Place, Prompt
 
@@ -38,4 +36,4 @@ def assume_place(note: Note, prompt: Prompt, neck: Neck, used: frozenset[Place])
 
 
 def _at(note: Note, place: Place) -> Note:
-    return replace(note, string=place.string, fret=place.fret, place_assumed=True)
+    return note._replace(string=place.string, fret=place.fret, place_assumed=True)

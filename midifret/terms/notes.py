@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from midifret.terms.place import Place
 
@@ -13,9 +14,8 @@ class Attack(StrEnum):
     MOVED = "moved"  # a sounding string changed fret: hammer-on, pull-off or slide
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
-    """A note as it was played.
+class Note(NamedTuple):
+    """A note as it was played. (A named tuple: it is made on the way that hears, four times as fast.)
 
     id: counts the notes of one decoder from 1; events about the same note carry the same id.
     onset_s: seconds on the clock of the source.

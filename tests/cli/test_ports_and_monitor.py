@@ -1,7 +1,6 @@
 """The commands ports and monitor, without any MIDI system."""
 
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import click.testing
@@ -131,7 +130,7 @@ def test_a_doubtful_note_is_shown_once_it_is_sure_and_a_glitch_with_its_reason()
     soft = Note(7, 1.0, 6, 5, 45, 12, 5, doubtful=True)
     assert monitor.event_lines(soft) == []
     assert monitor.event_lines(NoteRevised(soft)) == []
-    (line,) = monitor.event_lines(NoteSettled(replace(soft, doubtful=False)))
+    (line,) = monitor.event_lines(NoteSettled(soft._replace(doubtful=False)))
     assert line.split()[:7] == ["1.000", "6", "5", "A", "+0", "12", "6"]
     assert "doubtful at first" in line
     (line,) = monitor.event_lines(Voided(soft, Glitch.CROSSTALK, "string 5 was struck"))

@@ -5,7 +5,6 @@ false notes an octave, twelfth or two octaves up, soft, under about 50 ms, just 
 string, soft, when a finger leaves. Open strings 64 59 55 50 45 40 (music21 Guitar().stringPitches).
 """
 
-from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -233,7 +232,7 @@ def test_a_doubtful_note_is_told_at_once_as_doubtful(neck: Neck) -> None:
     assert note.doubtful
     assert not decoder.advance(0.059)
     [settled] = decoder.advance(0.060)
-    assert settled == NoteSettled(replace(note, doubtful=False))
+    assert settled == NoteSettled(note._replace(doubtful=False))
 
 
 def test_a_double_trigger_lets_the_first_note_sound_on(neck: Neck) -> None:

@@ -3,8 +3,6 @@
 Places and pitches: 6x13 table of MIDI numbers (Fig. 1, Lombardo & Radicioni): 64 lies at 1:0, 2:5, 3:9, 4:14.
 """
 
-from dataclasses import replace
-
 import pytest
 
 from midifret.neck import Neck
@@ -42,7 +40,7 @@ def test_off_the_neck_nothing_is_assumed(neck: Neck) -> None:
 
 
 def test_a_known_place_stays(neck: Neck) -> None:
-    known = replace(unknown(64), string=1, fret=0)
+    known = unknown(64)._replace(string=1, fret=0)
     assert assume_place(known, exercise("2:5").prompts[0], neck, frozenset()) == known
 
 

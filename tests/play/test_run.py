@@ -288,7 +288,7 @@ def test_a_revised_note_is_judged_again() -> None:
     first = note("5:5", 1.0)
     run.hear(first)
     assert verdicts(run) == ["right"]
-    outputs = run.hear(NoteRevised(replace(first, fret=6, midi=first.midi + 1)))
+    outputs = run.hear(NoteRevised(first._replace(fret=6, midi=first.midi + 1)))
     assert outputs[0] == Withdrawn(1)
     assert run.answers == ()
     assert run.prompt is not None
@@ -304,7 +304,7 @@ def test_what_came_after_a_revised_note_is_judged_again_too() -> None:
     run.hear(wrong)
     run.hear(note("4:5", 1.05))
     assert run.answers == ()
-    run.hear(NoteRevised(replace(wrong, fret=5, midi=wrong.midi + 1)))
+    run.hear(NoteRevised(wrong._replace(fret=5, midi=wrong.midi + 1)))
     assert verdicts(run) == ["right", "right"]
     assert run.phase is Phase.ENDED
 
@@ -395,7 +395,7 @@ def test_any_events_leave_a_sound_run(script: list[tuple[str, float, int]]) -> N
             case 4:
                 outputs += run.tick(time_s)
             case 5:
-                outputs += run.hear(NoteRevised(replace(played, fret=(played.fret or 0) + 1)))
+                outputs += run.hear(NoteRevised(played._replace(fret=(played.fret or 0) + 1)))
             case 6:
                 outputs += run.hear(Voided(played, Glitch.TOO_SHORT, "test"))
         for output in outputs:

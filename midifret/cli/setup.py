@@ -54,11 +54,7 @@ def command(
     """
     app = app_of(context)
     console = Console(stderr=as_json)
-    if not console.is_terminal or not sys.stdin.isatty():
-        raise BadInput(
-            "setup needs a terminal, to show what to pluck and to read keys",
-            allowed="start it in a terminal window, without a pipe",
-        )
+    _needs_terminal(console)
     setup = _setup(app, guitar, strings, port)
     clock = RealClock()
     source = open_source(setup.written_port, clock)
@@ -80,6 +76,14 @@ def command(
         warn("nothing was heard")
         return 1
     return 0
+
+
+def _needs_terminal(console: Console) -> None:
+    if not console.is_terminal or not sys.stdin.isatty():
+        raise BadInput(
+            "setup needs a terminal, to show what to pluck and to read keys",
+            allowed="start it in a terminal window, without a pipe",
+        )
 
 
 def _setup(app: App, name: str | None, strings: int | None, port: str | None) -> Setup:

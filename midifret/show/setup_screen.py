@@ -82,8 +82,7 @@ def _body(showing: Showing, width: int, height: int) -> Block:
     if showing.typed is not None:
         texts += [BLANK, *centred((row(Span(f" {showing.typed}_ ", "mark")),), width)]
     if showing.options:
-        options = tuple(row(Span(f"{key}  ", "strong"), words) for key, words in showing.options)
-        texts += [BLANK, *centred(options, width)]
+        texts += [BLANK, *centred(_options(showing, width), width)]
     rest = height - len(texts) - 1
     parts = _parts(showing, width, max(rest, 0))
     found = tuple(each for line in showing.found for each in wrapped(line, width))
@@ -92,6 +91,15 @@ def _body(showing: Showing, width: int, height: int) -> Block:
     elif found:
         parts = centred(found, width)
     return (*texts, BLANK, *parts) if len(parts) <= rest else tuple(texts)
+
+
+def _options(showing: Showing, width: int) -> Block:
+    """The answers that a question can have, each with its key."""
+    lines: list[Row] = []
+    for key, words in showing.options:
+        first, *others = wrapped(words, max(1, width - 3))
+        lines += [row(Span(f"{key}  ", "strong"), *first), *(row("   ", *other) for other in others)]
+    return tuple(lines)
 
 
 def _parts(showing: Showing, width: int, height: int) -> Block:
@@ -155,7 +163,7 @@ def _compact(showing: Showing, width: int, height: int) -> Block:
     lines = [*wrapped(showing.ask, width, "big"), *wrapped(showing.message, width, "message")]
     if showing.typed is not None:
         lines.append(row(f"{showing.typed}_"))
-    lines += [row(Span(key, "strong"), f" {words}") for key, words in showing.options]
+    lines += _options(showing, width)
     if showing.left_s is not None:
         lines.append(row(f"{showing.left_s} s"))
     lines += [row(line) for line in showing.found]

@@ -31,9 +31,8 @@ def command(context: click.Context, as_json: bool) -> int:
         _print(guitars, tunings, app.settings.guitar, app.settings.language)
         home = app.home
         click.echo(f"\nYour own guitars, one file each, go in {home.guitars}")
-        click.echo(
-            f"To begin, copy {shipped_folder('config') / 'guitars' / 'default.yaml'} there and edit it."
-        )
+        click.echo("`midifret setup` writes one there by hearing you pluck. To write one by hand, copy")
+        click.echo(f"{shipped_folder('config') / 'guitars' / 'default.yaml'} there and edit it.")
         click.echo(f"Your own tunings go in {home.tunings}")
         click.echo(f"Settings, such as which guitar is yours, go in {home.settings}")
     for fault in faults:

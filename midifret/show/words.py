@@ -17,7 +17,7 @@ CAUTION = (
     "Pain is a sign to stop; if it returns, ask your teacher or a doctor."
 )
 REST = "{minutes} minutes played: put the guitar down and rest your hands for five minutes."
-FIRST_RUN = "No guitar is set up yet, so the default is used: `midifret guitars` says how to set up yours."
+FIRST_RUN = "No guitar is set up yet, so the default is used: `midifret setup` hooks up yours."
 
 _VERDICTS = {
     Verdict.RIGHT: "right",

@@ -283,7 +283,7 @@ class Findings:
 
     def _noise_line(self) -> list[str]:
         if self.noises is None:
-            return []
+            return ["Noise was not measured; its limits are the usual ones."]
         soft, softest = self.thresholds.soft_velocity, self.softest
         limit = f"doubtful up to velocity {soft}"
         if not self.noises:

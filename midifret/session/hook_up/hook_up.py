@@ -163,6 +163,9 @@ class HookUp:
             case Step.RETUNE if letter == "n":
                 self._tuned(now_s)
             case Step.SILENCE | Step.TOUCH if letter == "n":
+                self._found.noises = (
+                    self._found.noises or None
+                )  # half a measurement shows noise, not its absence
                 self._measured(now_s)
             case Step.OFFSET:
                 self._offset_key(letter, now_s)

@@ -25,6 +25,7 @@ class Sender:
     tells_range: it says its bend range by RPN 0 first. mpe: the channel is the next free one of 2 to 16;
     says_mpe: and it tells so by RPN 6. controllers: the channel that bends go on, None for the string's own.
     silent: strings that never arrive. open_keys: the number is the open string's, the fret is all bend.
+    settles: stopped notes are first told a semitone low and bent into place within 20 ms, as some do.
     crosstalk: share of the velocity with which the next string speaks.
     """
 
@@ -40,6 +41,7 @@ class Sender:
     controllers: int | None = None
     silent: frozenset[int] = frozenset()
     open_keys: bool = False
+    settles: bool = False
     crosstalk: float = 0.0
     _last_mpe: int = field(default=16, init=False)
 
@@ -74,9 +76,12 @@ class Sender:
         off = self.cents[string - 1] / 100 if self.cents else 0.0
         pitch = self.opens[string - 1] + self.offset + fret
         key = self.opens[string - 1] + self.offset if self.open_keys else pitch
+        key -= self.settles and fret > 0
+        low = self.settles and fret > 0
         sent = [
-            self.bend(channel, pitch - key + off, time_s),
+            self.bend(channel, pitch - key + off - low, time_s),
             TimedMessage(time_s, bytes((0x90 + channel - 1, key, velocity))),
+            self.bend(channel, pitch - key + off, time_s + 0.02),
             TimedMessage(time_s + ring_s, bytes((0x80 + channel - 1, key, 0))),
         ]
         if self.crosstalk and string < len(self.opens):
@@ -93,6 +98,9 @@ class Sender:
         start = self.opens[string - 1] + self.offset + fret
         way = [0.0] * 40 + [frets * n / 30 for n in range(31)] + [frets] * 50
         way += [frets * (30 - n) / 30 for n in range(31)] + [0.0] * 40
+        way[:3] = [-1.0, -0.5, 0.0] if self.settles else way[:3]
+        start -= self.settles
+        way = [up + 1 for up in way] if self.settles else way
         key, sent = start, [self.bend(channel, off, time_s)]
         sent.append(TimedMessage(time_s, bytes((0x90 + channel - 1, key, 90))))
         for number, up in enumerate(way):

@@ -195,6 +195,48 @@ def test_a_guitar_that_sends_frets_as_bends_of_the_open_string() -> None:
     assert guitar.neck.tuning.name == "standard"
 
 
+@pytest.mark.parametrize("bend_range", [12, 24])
+def test_a_converter_that_bends_stopped_notes_into_place(bend_range: int) -> None:
+    guitar = hooked_up(Player(Sender(settles=True, bend_range=bend_range))).guitar
+    assert guitar.wiring.bend_range_semitones == bend_range
+
+
+@pytest.mark.parametrize("length_s", [0.05, 0.6])
+def test_a_finger_that_lets_fret_12_go_does_not_begin_the_slide(length_s: float) -> None:
+    # Lift-off: releasing a ringing finger sounds the open string, soft (players' guides).
+    player = Player(Sender(bend_range=12))
+    assert player.until(Step.SLIDE).string == 4
+    player.noise(30, length_s, channel=4, key=50)
+    showing = player.slide(4)
+    assert showing.step is Step.SILENCE
+    assert hooked_up(player).guitar.wiring.bend_range_semitones == 12
+
+
+@pytest.mark.parametrize("by", ["bend", "note"])
+def test_a_finger_that_lets_go_after_the_slide_does_not_spoil_it(by: str) -> None:
+    player = Player(Sender(bend_range=24))
+    player.until(Step.SLIDE)
+    sent = player.sender.slide(4, 5, player.now_s + 0.05)
+    off = sent.pop()  # the note goes on, but as the open string, five semitones lower
+    if by == "bend":
+        sent.append(player.sender.bend(4, -5.0, off.time_s))
+    else:
+        sent.append(TimedMessage(off.time_s, bytes((0x93, 50, 30))))
+    player.to_send += sent
+    player.wait(4)
+    assert player.step is Step.SILENCE
+    assert hooked_up(player).guitar.wiring.bend_range_semitones == 24
+
+
+def test_a_false_octave_does_not_spoil_the_slide() -> None:
+    player = Player(Sender(bend_range=12))
+    player.until(Step.SLIDE)
+    player.to_send.append(TimedMessage(player.now_s + 0.02, bytes((0x93, 67, 40))))
+    player.to_send.append(TimedMessage(player.now_s + 0.04, bytes((0x83, 67, 0))))
+    player.slide(4)
+    assert hooked_up(player).guitar.wiring.bend_range_semitones == 12
+
+
 def test_a_string_that_does_not_arrive_is_said_and_its_place_assumed() -> None:
     player = Player(Sender(silent=frozenset({4})))
     player.until(Step.OPEN)

@@ -13,6 +13,10 @@ _MOST_POINTS = 120_000
 # ISO 16) that it usually needs, and over the 50 ms of the slowest ones (facts of converters).
 SETTLED_S = 0.08
 
+# The notes of one pluck begin within this: a false harmonic comes at most 50 ms before the true note
+# (converter support notes, from memory); three times that [ours].
+PLUCK_S = 0.15
+
 # Controllers (MIDI 1.0, table of controller numbers; RP-018) and registered parameters (MIDI 1.0; MPE 1.1).
 _DATA_MSB, _DATA_LSB = 6, 38
 _NRPN, _RPN_LSB, _RPN_MSB = (98, 99), 100, 101

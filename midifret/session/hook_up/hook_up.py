@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from midifret.gear.guitar import Guitar
 from midifret.neck import Language, Neck, Tuning
-from midifret.session.hook_up.ear import BEND_CENTRE, Ear, Heard, RawNote, clearest
+from midifret.session.hook_up.ear import BEND_CENTRE, PLUCK_S, Ear, Heard, RawNote, clearest
 from midifret.session.hook_up.findings import (
     OUT_OF_TUNE_CENTS,
     STANDARD_MIDI,
@@ -15,13 +15,19 @@ from midifret.session.hook_up.findings import (
     listed,
     semitones_words,
 )
-from midifret.session.hook_up.reckon import Noise, Slide, nearest_range, read_slide
+from midifret.session.hook_up.reckon import (
+    LEAST_STEPS,
+    SURE_SHARE,
+    Noise,
+    Slide,
+    has_moved,
+    nearest_range,
+    read_slide,
+    sliding_voice,
+)
 from midifret.session.hook_up.showing import HookedUp, Showing, Step
 from midifret.terms import Encoding, Place, TimedMessage
 
-# The notes of one pluck begin within this: a false harmonic comes at most 50 ms before the true note
-# (converter support notes, from memory), a neighbour 36 ms after; three times that [ours].
-PLUCK_S = 0.15
 # Heard so long, a pluck can be told from a glitch and its pitch has settled [ours].
 GATHER_S = 0.4
 # No pluck that was let ring is shorter: false notes last under about 50 ms (support notes, from memory).
@@ -30,7 +36,6 @@ _LEAST_PLUCK_S = 0.05
 PATIENCE_S = 10.0
 # A slide is over when its pitch has stood still so long after moving; none lasts longer than this [ours].
 _STILL_S, _LONGEST_SLIDE_S = 1.0, 8.0
-_LEAST_SLIDE_STEPS = 100
 _SLIDES_AT_MOST = 3
 # How long it has to be quiet before the silence is measured, how long it is waited for, and how long silence
 # and touching are listened to [ours].
@@ -335,16 +340,8 @@ class HookUp:
         found, string = self._found, self._found.test_string
         start = found.opens[string]
         rise = heard.pitch(found.bend_range) - found.pitches[string]
-        if (
-            heard.key == start.key
-            and found.told_range is None
-            and abs(heard.bend - start.bend) > BEND_CENTRE / 8
-        ):
-            # The note number is that of the open string and the fret is all in the bend, whose range is open.
-            reading = _OCTAVE_FRET * BEND_CENTRE / (heard.bend - start.bend)
-            if reading > 0 and nearest_range(reading)[1] < 0.1:
-                found.slides.append(Slide(True, False, reading))
-                rise = float(_OCTAVE_FRET)
+        if found.told_range is None and self._octave_by_bend(heard, start):
+            rise = float(_OCTAVE_FRET)
         fret = math.floor(rise + 0.5)
         per_string = found.encoding is Encoding.PER_STRING
         if per_string and heard.channel != start.channel:
@@ -367,34 +364,48 @@ class HookUp:
         else:
             self._message = f"That is lower than string {string} open. Pluck string {string}."
 
+    def _octave_by_bend(self, heard: Heard, start: Heard) -> bool:
+        """Whether note number and bend together make an octave, if the bend has one of the usual ranges.
+
+        Some converters send a number below and bend it into place, some the open string's with all of the
+        fret in the bend. A long bend tells its range as a slide does.
+        """
+        rest, bend = _OCTAVE_FRET - (heard.key - start.key), heard.bend - start.bend
+        if abs(bend) < LEAST_STEPS or rest * bend <= 0:
+            return False
+        reading = rest * BEND_CENTRE / bend
+        if nearest_range(reading)[1] > 2 * SURE_SHARE:
+            return False
+        if rest > _OCTAVE_FRET / 2:
+            self._found.slides.append(Slide(True, False, reading))
+        return True
+
     # The slide.
 
     def _slide(self, now_s: float) -> None:
-        notes = self._ear.notes
+        ear, notes = self._ear, self._ear.notes
         if not notes:
             return
-        main = self._main_voice(notes, now_s)
-        bends = [bend for note in main for _, bend in note.path]
-        moved = max(bends) - min(bends) >= _LEAST_SLIDE_STEPS or any(n.key != main[0].key for n in main)
-        still_s = now_s - self._ear.changed_s
-        over = moved and still_s >= _STILL_S
-        ended = not self._ear.sounding and now_s - (notes[-1].end_s or now_s) >= GATHER_S
-        if over or ended or now_s - notes[0].onset_s >= _LONGEST_SLIDE_S:
+        ended = not ear.sounding and now_s - max(note.end_s or now_s for note in notes) >= GATHER_S
+        longest = now_s - notes[0].onset_s >= _LONGEST_SLIDE_S
+        if not (ended or longest) and now_s - ear.changed_s < _STILL_S:
+            return
+        per_string = self._found.encoding is Encoding.PER_STRING
+        own = self._found.channels[self._found.test_string] if per_string else None
+        main = sliding_voice(notes, now_s, channel=own)
+        if has_moved(main) or longest:
             self._read(main, now_s)
-
-    def _main_voice(self, notes: Sequence[RawNote], now_s: float) -> list[RawNote]:
-        """The notes of the string that slides: those of its channel, or where that tells nothing all near."""
-        first = [note for note in notes if note.onset_s <= notes[0].onset_s + PLUCK_S]
-        begun = max(first, key=lambda note: (note.length_s(now_s) >= _LEAST_PLUCK_S, note.velocity))
-        if self._found.encoding is Encoding.PER_STRING:
-            return [n for n in notes if n.channel == begun.channel and n.onset_s >= begun.onset_s]
-        return [n for n in notes if abs(n.key - begun.key) <= _OCTAVE_FRET and n.onset_s >= begun.onset_s]
+        elif ended:
+            # A string that sounded open was let go, not slid on: nothing needs to be said of it.
+            start = self._found.opens[self._found.test_string]
+            if main[0].key != start.key or main[0].channel != start.channel:
+                self._read(main, now_s)
+            ear.clear()
 
     def _read(self, main: Sequence[RawNote], now_s: float) -> None:
         found = self._found
         slide = read_slide(main, now_s)
         self._asked_s = now_s
-        self._tries += 1
         own = {note.channel for note in main}
         elsewhere = [c for c, n in self._ear.bends.items() if c not in self._ear.note_channels and n > 1]
         if slide.by_bends and elsewhere and not any(self._ear.bends[channel] > 1 for channel in own):
@@ -406,6 +417,7 @@ class HookUp:
                 f"{_SLIDE_FROM} to {_SLIDE_TO} and back while the string rings."
             )
             return
+        self._tries += 1
         found.slides.append(slide)
         slid = found.slid_range
         unsure = slide.by_bends and (slide.range_semitones is None or slid is None or not slid[1])

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from midifret.neck import Tuning
-from midifret.session.hook_up.ear import BEND_CENTRE, Heard, RawNote
+from midifret.session.hook_up.ear import BEND_CENTRE, PLUCK_S, SETTLED_S, Heard, RawNote
 from midifret.terms import Thresholds
 
 # Full bends that converters can be set to [common practice, no source].
@@ -19,10 +19,11 @@ SURE_SHARE = 0.06
 SLIDE_FRETS = 2
 # A string may arrive so far from its pitch and still be taken for it; beyond, another tuning fits better.
 _NEAR_SEMITONES = 0.75
+_OCTAVE = 12
 MOST_OFFSET = 36  # what a guitar's file takes: three octaves
 # Bends smaller than this are the converter's unrest, not a slide: a 48th of a semitone at the widest range
 # that is usual, 48, and an eighth of one at 12 [ours].
-_LEAST_STEPS = 100
+LEAST_STEPS = 100
 # A bend that stayed so long had arrived at a fret [ours].
 _STAYED_S = 0.06
 # The bend that belongs to a new note-on lies so close to it: five messages of a DIN cable (MIDI 1.0).
@@ -133,31 +134,71 @@ class Slide:
         return self.by_bends or self.by_notes
 
 
+def has_moved(notes: Sequence[RawNote]) -> bool:
+    """Whether the pitch of a string moved, by bends or by new notes, once it had settled after the pluck."""
+    first = notes[0]
+    settled_s = first.onset_s + SETTLED_S
+    bends = [_settled_start(first)]
+    bends += [bend for note in notes for time_s, bend in note.path if time_s > settled_s]
+    return max(bends) - min(bends) >= LEAST_STEPS or any(note.key != first.key for note in notes)
+
+
+def _settled_start(note: RawNote) -> int:
+    """The bend, in steps, at which a note had settled after its pluck."""
+    return [bend for time_s, bend in note.path if time_s <= note.onset_s + SETTLED_S][-1]
+
+
+def sliding_voice(notes: Sequence[RawNote], now_s: float, *, channel: int | None) -> list[RawNote]:
+    """Of all that came during a slide the notes of the string that slid, from its pluck on.
+
+    channel: of that string; without one, or without notes on it, the loudest that came first is taken for it,
+    with all on its channel, or where there is none with all within an octave.
+    A leap of more than two semitones, or a rest, is no slide: a new pluck, or a finger that let the string
+    go. Of several such stretches the last that moved is taken, or the last.
+    """
+    first = [note for note in notes if note.onset_s <= notes[0].onset_s + PLUCK_S]
+    begun = max(first, key=lambda note: (note.length_s(now_s) >= SETTLED_S, note.velocity))
+    if channel is None:
+        own = [n for n in notes if n.onset_s >= begun.onset_s and abs(n.key - begun.key) <= _OCTAVE]
+    else:
+        own = [note for note in notes if note.channel == channel]
+        own = own or [note for note in notes if note.channel == begun.channel]
+    stretches: list[list[RawNote]] = [[own[0]]]
+    for before, note in pairwise(own):
+        rest_s = 0.0 if before.end_s is None else note.onset_s - before.end_s
+        if abs(note.key - before.key) > SLIDE_FRETS or rest_s > _STAYED_S:
+            stretches.append([])
+        stretches[-1].append(note)
+    return next((each for each in reversed(stretches) if has_moved(each)), stretches[-1])
+
+
 def read_slide(notes: Sequence[RawNote], now_s: float) -> Slide:
     """Read a slide up two frets (and perhaps back) from the notes of its string, in order.
 
-    Bends alone: the furthest that was held, less where the note began, is two semitones. A bend that stops
+    Bends alone: the furthest up that was held, less where the note began, is two semitones. A bend that stops
     at its end leaves open whether the way was longer: a range of 1 without new note-ons is taken for 2.
     New note-ons with bends: just before and just after a new note-on the pitch is the same, and where the
     slide turned it is two semitones from the start. Two such readings have to agree. New note-ons alone tell
     nothing of the range.
     """
     first = notes[0]
-    start = first.path[0][1]
+    start = _settled_start(first)
     by_notes = any(note.key != first.key for note in notes)
-    bends = [bend for note in notes for _, bend in note.path]
-    by_bends = max(bends) - min(bends) >= _LEAST_STEPS
+    bends = [bend for note in notes for time_s, bend in note.path if time_s > first.onset_s + SETTLED_S]
+    by_bends = bool(bends) and max(start, *bends) - min(start, *bends) >= LEAST_STEPS
     if not by_bends:
         return Slide(False, by_notes)
     if not by_notes:
-        furthest = _furthest_held(notes, start, now_s)
+        furthest = _furthest_held(notes, start, now_s, direction=1)
+        if furthest < LEAST_STEPS:
+            furthest = _furthest_held(notes, start, now_s, direction=-1)
         return Slide(True, False, SLIDE_FRETS * BEND_CENTRE / abs(furthest) if furthest else None)
     readings = [reading for pair in pairwise(notes) if (reading := _across(*pair)) is not None]
     turn = max(notes, key=lambda note: abs(note.key - first.key))
     keys = turn.key - first.key
     at_turn = [note for note in notes if note.key == turn.key]
     furthest = _furthest_held(at_turn, start, now_s, direction=1 if keys > 0 else -1)
-    if abs(keys) < SLIDE_FRETS and furthest * keys >= _LEAST_STEPS:
+    if abs(keys) < SLIDE_FRETS and furthest * keys >= LEAST_STEPS:
         readings.append((SLIDE_FRETS - abs(keys)) * BEND_CENTRE / abs(furthest))
     agree = len(readings) > 1 and max(readings) <= min(readings) * (1 + 2 * SURE_SHARE)
     return Slide(True, True, statistics.median(readings) if agree else None)
@@ -171,13 +212,13 @@ def _across(before: RawNote, after: RawNote) -> float | None:
     if not left or not keys:
         return None
     way = left[-1] - arrived[-1]
-    return keys * BEND_CENTRE / way if way * keys >= _LEAST_STEPS else None
+    return keys * BEND_CENTRE / way if way * keys >= LEAST_STEPS else None
 
 
-def _furthest_held(notes: Sequence[RawNote], start: int, now_s: float, *, direction: int = 0) -> float:
+def _furthest_held(notes: Sequence[RawNote], start: int, now_s: float, *, direction: int) -> float:
     """The bend furthest from the start, in steps, that was held for a while; the furthest if none was.
 
-    direction: 1 looks up only, -1 down only, 0 both ways.
+    direction: 1 looks up only (a finger that lets go at the end lets the pitch fall far), -1 down only.
     """
     held: list[tuple[float, int]] = []
     for note in notes:

@@ -26,7 +26,16 @@ from midifret.book.export import export_pieces
 from midifret.book.report import read_report
 from midifret.book.rows import answer_of, answer_row, counted_place
 from midifret.book.summaries import Counted, count, counted_in, rebuild, refresh_run
-from midifret.book.tables import NAME_LENGTH, TEXT_LENGTH, answers, players, runs, string_checks, summaries
+from midifret.book.tables import (
+    NAME_LENGTH,
+    TEXT_LENGTH,
+    answers,
+    players,
+    runs,
+    string_checks,
+    summaries,
+    voided_notes,
+)
 from midifret.terms import Answer, BadInput, Judged
 from midifret.terms.figures import Report
 from midifret.terms.record import RunEnd, RunStart
@@ -212,6 +221,7 @@ class Book:
             deleted = self._deleted(connection, player_id, name)
             own = sa.select(runs.c.id).where(runs.c.player_id == player_id)
             connection.execute(sa.delete(answers).where(answers.c.run_id.in_(own)))
+            connection.execute(sa.delete(voided_notes).where(voided_notes.c.run_id.in_(own)))
             connection.execute(sa.delete(summaries).where(summaries.c.player_id == player_id))
             connection.execute(sa.delete(runs).where(runs.c.player_id == player_id))
             connection.execute(sa.delete(players).where(players.c.id == player_id))
@@ -329,6 +339,12 @@ class Book:
                     gate_met=end.gate_met,
                 )
             )
+            connection.execute(sa.delete(voided_notes).where(voided_notes.c.run_id == run_id))
+            found = [
+                {"run_id": run_id, "glitch": glitch.value, "notes": notes} for glitch, notes in end.voided
+            ]
+            if found:
+                connection.execute(sa.insert(voided_notes), found)
 
     def end_abandoned(self, *, started_before_utc: dt.datetime) -> int:
         """Mark runs that began before that time and never ended, after a crash, as ended early.

@@ -6,6 +6,7 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
      "player": {"name", "simulated", "created_utc"},
      "runs": [{"run", "drill", "title", "seed", "guitar", "started_utc", "zone", "day", "take_file",
                "midifret_version", "ended_utc", "ended_early", "gate_met", "played_s",
+               "voided": {glitch: notes},
                "answers": [{"n", "verdict", "cue_s", "answer_s", "response_s", "recall_s", "skipped",
                             "held_sounding", "typed",
                             "asked": {"cue": [...], "judged", "name", "midi", "midis": [...],
@@ -14,7 +15,8 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
                             "played": note|null, "corrections": [note, ...]}]}]}
 
 A place is {"string", "fret"}; a note {"id", "onset_s", "string", "fret", "midi", "velocity", "channel" (1 to
-16), "attack", "cents"}. ended_early and ended_utc are null for a run that has not ended. name is the spelled
+16), "attack", "cents", "place_assumed"}. voided counts notes that the converter
+made up. ended_early and ended_utc are null for a run that has not ended. name is the spelled
 pitch with its sounding octave. Times within a run are on the run's clock. A run's midis belong to its places.
 """
 
@@ -24,7 +26,7 @@ from collections.abc import Iterator
 import sqlalchemy as sa
 
 from midifret.book.rows import answer_of, note_document
-from midifret.book.tables import answers, players, runs
+from midifret.book.tables import answers, players, runs, voided_notes
 from midifret.terms import Answer, Note, Place
 
 FORMAT = "midifret-player"
@@ -81,8 +83,14 @@ def _run_document(connection: sa.Connection, run_id: int) -> dict[str, object]:
         "run": run_id,
         **values,
         **texts,
+        "voided": {row.glitch: row.notes for row in connection.execute(_voided_of(run_id))},
         "answers": [_answer_document(answer_of(row)) for row in rows.mappings()],
     }
+
+
+def _voided_of(run_id: int) -> sa.Select[tuple[str, int]]:
+    query = sa.select(voided_notes.c.glitch, voided_notes.c.notes)
+    return query.where(voided_notes.c.run_id == run_id).order_by(voided_notes.c.glitch)
 
 
 def _answer_document(answer: Answer) -> dict[str, object]:

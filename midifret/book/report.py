@@ -8,8 +8,8 @@ import sqlalchemy as sa
 from midifret.book.day import local_time
 from midifret.book.histogram import add_packed, median
 from midifret.book.rows import NO_PLACE
-from midifret.book.tables import VERDICT_COLUMNS, runs, summaries
-from midifret.terms import Place, Verdict
+from midifret.book.tables import VERDICT_COLUMNS, runs, summaries, voided_notes
+from midifret.terms import Glitch, Place, Verdict
 from midifret.terms.figures import DayFigure, PlaceFigure, Report, RunFigure
 
 _RIGHT = VERDICT_COLUMNS[Verdict.RIGHT]
@@ -73,6 +73,8 @@ def read_report(
         ),
         runs=_last_runs(connection, player_id, since, last_runs),
         by_verdict=tuple((verdict, number) for verdict, number in verdicts.items() if number),
+        voided=_voided(connection, player_id, since),
+        answers_by_pitch=_answers_by_pitch(connection, player_id, since),
     )
 
 
@@ -85,18 +87,35 @@ def _figures(by_place: dict[tuple[bool, Place], _Sum], *, named: bool) -> tuple[
 
 
 def _minutes(connection: sa.Connection, player_id: int, since: dt.date | None) -> dict[dt.date, float]:
-    query = sa.select(runs.c.day, sa.func.sum(runs.c.played_s)).where(runs.c.player_id == player_id)
-    if since is not None:
-        query = query.where(runs.c.day >= since)
+    query = sa.select(runs.c.day, sa.func.sum(runs.c.played_s)).where(*_own(player_id, since))
     return {day: played_s / 60 for day, played_s in connection.execute(query.group_by(runs.c.day))}
+
+
+def _voided(
+    connection: sa.Connection, player_id: int, since: dt.date | None
+) -> tuple[tuple[Glitch, int], ...]:
+    notes = sa.func.sum(voided_notes.c.notes)
+    query = sa.select(voided_notes.c.glitch, notes).join(runs, runs.c.id == voided_notes.c.run_id)
+    query = query.where(*_own(player_id, since)).group_by(voided_notes.c.glitch)
+    found = [(Glitch(glitch), int(number)) for glitch, number in connection.execute(query)]
+    return tuple(sorted(found, key=lambda pair: (-pair[1], pair[0])))
+
+
+def _answers_by_pitch(connection: sa.Connection, player_id: int, since: dt.date | None) -> int:
+    query = sa.select(sa.func.coalesce(sa.func.sum(runs.c.answers_by_pitch), 0))
+    return int(connection.scalar(query.where(*_own(player_id, since))) or 0)
+
+
+def _own(player_id: int, since: dt.date | None) -> list[sa.ColumnElement[bool]]:
+    """The runs that a report is about."""
+    own: list[sa.ColumnElement[bool]] = [runs.c.player_id == player_id]
+    return own if since is None else [*own, runs.c.day >= since]
 
 
 def _last_runs(
     connection: sa.Connection, player_id: int, since: dt.date | None, last_runs: int
 ) -> tuple[RunFigure, ...]:
-    query = sa.select(runs).where(runs.c.player_id == player_id, runs.c.answers > 0)
-    if since is not None:
-        query = query.where(runs.c.day >= since)
+    query = sa.select(runs).where(*_own(player_id, since), runs.c.answers > 0)
     query = query.order_by(runs.c.id.desc()).limit(last_runs)
     return tuple(
         RunFigure(

@@ -10,7 +10,18 @@ from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt,
 NO_PLACE = Place(0, 0)  # of answers that count for no place of the neck, only for their day
 _PITCH = re.compile(r"([A-G])(#*|b*)(-?\d+)\Z")
 _ALTER = {"#": 1, "b": -1}
-_NOTE_FIELDS = ("id", "onset_s", "string", "fret", "midi", "velocity", "channel", "attack", "cents")
+_NOTE_FIELDS = (
+    "id",
+    "onset_s",
+    "string",
+    "fret",
+    "midi",
+    "velocity",
+    "channel",
+    "attack",
+    "cents",
+    "place_assumed",
+)
 
 
 def note_document(note: Note) -> dict[str, object]:
@@ -94,7 +105,8 @@ def answer_of(row: Mapping[Any, Any]) -> Answer:
 
 
 def _note(values: Mapping[str, Any]) -> Note:
-    return Note(**{**values, "attack": Attack(values["attack"])})
+    assumed = bool(values.get("place_assumed"))  # nothing in rows of older books, whose places were heard
+    return Note(**{**values, "attack": Attack(values["attack"]), "place_assumed": assumed})
 
 
 def _joined(values: Iterable[object]) -> str:

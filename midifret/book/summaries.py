@@ -76,7 +76,13 @@ def count(connection: sa.Connection, player_id: int, day: dt.date, counted: Coun
 
 def refresh_run(connection: sa.Connection, run_id: int) -> None:
     """Bring a run's own figures up to its answers; its time played only while it lasts."""
-    columns = (answers.c.verdict, answers.c.response_s, answers.c.cue_s, answers.c.answer_s)
+    columns = (
+        answers.c.verdict,
+        answers.c.response_s,
+        answers.c.cue_s,
+        answers.c.answer_s,
+        answers.c.played_place_assumed,
+    )
     rows = connection.execute(sa.select(*columns).where(answers.c.run_id == run_id)).all()
     right = [row for row in rows if row.verdict == Verdict.RIGHT.value]
     times_s = [row.response_s for row in right if row.response_s is not None]
@@ -84,6 +90,7 @@ def refresh_run(connection: sa.Connection, run_id: int) -> None:
         "answers": len(rows),
         "right_answers": len(right),
         "median_response_s": statistics.median(times_s) if times_s else None,
+        "answers_by_pitch": sum(bool(row.played_place_assumed) for row in rows),
     }
     connection.execute(sa.update(runs).where(runs.c.id == run_id).values(values))
     moments_s = [time_s for row in rows for time_s in (row.cue_s, row.answer_s) if time_s is not None]

@@ -55,8 +55,8 @@ players = sa.Table(
     sa.Column("created_utc", UtcTime, nullable=False),
 )
 
-# ended_early is empty while a run lasts. The last four follow the run's answers; played_s is theirs until
-# the end of the run tells it.
+# ended_early is empty while a run lasts. The last five follow the run's answers; played_s is theirs until
+# the end of the run tells it. answers_by_pitch: by guitars that tell no strings, their places assumed.
 runs = sa.Table(
     "runs",
     metadata,
@@ -78,6 +78,7 @@ runs = sa.Table(
     sa.Column("answers", sa.Integer, nullable=False),
     sa.Column("right_answers", sa.Integer, nullable=False),
     sa.Column("median_response_s", sa.Double),
+    sa.Column("answers_by_pitch", sa.Integer, nullable=False, server_default="0"),
     sa.Index(None, "player_id", "day"),
     sa.Index(None, "player_id", "drill", "id"),
     sqlite_autoincrement=True,  # a deleted run's number is not given again
@@ -121,6 +122,7 @@ answers = sa.Table(
     sa.Column("played_attack", sa.String(12)),
     sa.Column("played_cents", sa.Double),
     sa.Column("corrections", sa.Text),
+    sa.Column("played_place_assumed", sa.Boolean),
     sqlite_with_rowid=False,
 )
 
@@ -136,6 +138,16 @@ summaries = sa.Table(
     sa.Column("named", sa.Boolean, primary_key=True),
     *(sa.Column(name, sa.Integer, nullable=False) for name in VERDICT_COLUMNS.values()),
     sa.Column("right_response_bins", sa.LargeBinary, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+# Notes that the guitar's converter made up in a run, by their kind. None for a run that was cut off.
+voided_notes = sa.Table(
+    "voided_notes",
+    metadata,
+    sa.Column("run_id", sa.ForeignKey("runs.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("glitch", sa.String(24), primary_key=True),
+    sa.Column("notes", sa.Integer, nullable=False),
     sqlite_with_rowid=False,
 )
 

@@ -90,7 +90,10 @@ def command(context: click.Context, fast: bool, as_json: bool) -> int:
         print_document(
             {
                 "transport": transport.words,
-                "runs": [run_document(exercise, done.answers, done.summary) for exercise, done in played],
+                "runs": [
+                    run_document(exercise, done.answers, done.summary, done.glitches)
+                    for exercise, done in played
+                ],
                 "report": report_document(report),
             }
         )

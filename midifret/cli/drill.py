@@ -20,7 +20,7 @@ from midifret.clock import RealClock
 from midifret.session.live import Leave
 from midifret.show.drill_screen import DrillScreen, open_view
 from midifret.show.report import print_rows
-from midifret.show.run_figures import figure_rows, run_document, share_tables
+from midifret.show.run_figures import figure_rows, run_document, share_tables, voided_rows
 from midifret.wire.ports import open_source
 
 
@@ -81,7 +81,8 @@ def command(
         finally:
             source.close()
     if as_json:
-        print_document(run_document(setting.exercise, finished.answers, finished.summary))
+        print_document(run_document(setting.exercise, finished.answers, finished.summary, finished.glitches))
     elif on_screen:
-        print_rows(console, (*figure_rows(finished.summary), *share_tables(finished.summary)))
+        left_out = voided_rows(finished.glitches, len(finished.answers))
+        print_rows(console, (*figure_rows(finished.summary), *left_out, *share_tables(finished.summary)))
     return exit_code(finished)

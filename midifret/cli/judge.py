@@ -10,7 +10,7 @@ from midifret.cli.recorded import guitar_of, judge_recording
 from midifret.play import summarise
 from midifret.show.replay import answer_rows
 from midifret.show.report import print_rows
-from midifret.show.run_figures import figure_rows, run_document, share_tables
+from midifret.show.run_figures import figure_rows, run_document, share_tables, voided_rows
 from midifret.wire.take import read_take
 
 
@@ -39,10 +39,11 @@ def command(
     answers, decoded = judge_recording(exercise, heard_as, recording)
     summary = summarise(exercise, answers)
     if as_json:
-        print_document(run_document(exercise, answers, summary))
+        print_document(run_document(exercise, answers, summary, decoded.glitches))
     else:
         rows = answer_rows(answers, app.settings.language)
-        print_rows(Console(), (*rows, *figure_rows(summary), *share_tables(summary)))
+        left_out = voided_rows(decoded.glitches, len(answers))
+        print_rows(Console(), (*rows, *figure_rows(summary), *left_out, *share_tables(summary)))
     for warning in decoded.warnings:
         warn(f"{take}: at {warning.time_s:.3f} s: {warning.message}")
     if not decoded.notes and not recording.typed:

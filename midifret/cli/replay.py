@@ -58,7 +58,8 @@ def command(
         exercise = _exercise(app, drill, asked_for, heard_as.neck, recording.seed or 0)
         answers, _ = judge_recording(exercise, heard_as, recording)
         if as_json:
-            print_document(run_document(exercise, answers, summarise(exercise, answers)))
+            summary = summarise(exercise, answers)
+            print_document(run_document(exercise, answers, summary, decoded.glitches))
             return 0
         steps = mistake_steps(answers, heard_as.neck, settings.language, settings.accidentals)
         if not steps:

@@ -1,10 +1,20 @@
 """A whole recording heard at once: notes with their durations, what was voided, what to warn of."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from midifret.hear.decoder import Decoder
-from midifret.terms import HearingWarning, Note, NoteEnded, NoteRevised, NoteSettled, TimedMessage, Voided
+from midifret.terms import (
+    Glitch,
+    HearingWarning,
+    Note,
+    NoteEnded,
+    NoteRevised,
+    NoteSettled,
+    TimedMessage,
+    Voided,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +32,11 @@ class Decoded:
     notes: tuple[DecodedNote, ...]
     voided: tuple[Voided, ...]
     warnings: tuple[HearingWarning, ...]
+
+    @property
+    def glitches(self) -> dict[Glitch, int]:
+        """How many notes were voided, by the reason, most first."""
+        return dict(Counter(voided.glitch for voided in self.voided).most_common())
 
 
 def decode(messages: Iterable[TimedMessage], decoder: Decoder, *, end_s: float = 0.0) -> Decoded:

@@ -19,7 +19,7 @@ from midifret.show.rows import (
     row,
     to_text,
 )
-from midifret.show.run_figures import figure_document
+from midifret.show.run_figures import figure_document, voided_rows
 from midifret.show.words import per_cent, seconds_words, verdict_name
 from midifret.terms import Verdict
 from midifret.terms.figures import DayFigure, Report, RunFigure
@@ -48,7 +48,14 @@ def report_rows(report: Report, width: int, *, days: int | None = None) -> Block
     head = _head(report, days)
     if not report.answers:
         return tuple(fit(line, width) for line in (*head, BLANK, *_empty(days)))
-    parts = [head, _maps(report, width), _days(report.days), _runs(report.runs, width), _verdicts(report)]
+    parts = [
+        head,
+        _maps(report, width),
+        _days(report.days),
+        _runs(report.runs, width),
+        _verdicts(report),
+        _heard(report),
+    ]
     lines: list[Row] = []
     for part in parts:
         if part:
@@ -174,6 +181,15 @@ def _verdicts(report: Report) -> Block:
     return tuple(lines)
 
 
+def _heard(report: Report) -> Block:
+    """How well the guitar was heard, where there is anything to say."""
+    lines = list(voided_rows(dict(report.voided), report.answers))
+    if report.answers_by_pitch:
+        judged = _counted(report.answers_by_pitch, "answer")
+        lines.append(row(f"{judged} judged by pitch alone: the guitar tells no strings."))
+    return tuple(lines)
+
+
 def print_rows(console: Console, lines: Block) -> None:
     """Print rows on a console that scrolls, in what its encoding and colours allow."""
     if not can_print_signs(console.encoding):
@@ -190,7 +206,9 @@ def report_document(report: Report) -> dict[str, Any]:
     days: oldest first, {day (ISO date, from 04:00 local), answers, right, accuracy, median_response_s,
     minutes}; runs: newest first, {run_id, started (ISO, local time with offset), drill, title, answers,
     right, accuracy, median_response_s, gate_met (null without a gate), ended_early};
-    by_verdict: count for each verdict. Medians are of right answers, null where there are none.
+    by_verdict: count for each verdict; voided: count of notes left out as made up by the converter, for each
+    kind; answers_by_pitch: answers judged at the place assumed for their pitch.
+    Medians are of right answers, null where there are none.
     """
     return {
         "player": report.player,
@@ -203,6 +221,8 @@ def report_document(report: Report) -> dict[str, Any]:
         "days": [_day_document(figure) for figure in report.days],
         "runs": [_run_document(run) for run in report.runs],
         "by_verdict": {verdict.value: count for verdict, count in report.by_verdict},
+        "voided": {glitch.value: count for glitch, count in report.voided},
+        "answers_by_pitch": report.answers_by_pitch,
     }
 
 

@@ -1,15 +1,17 @@
 """The figures and answers of one run: for people as rows, for programs as a JSON document."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from midifret.neck import spell
 from midifret.show.rows import BLANK, Block, Row, Span, row
 from midifret.show.words import per_cent, place_words, seconds_words, verdict_name
-from midifret.terms import Answer, Exercise, Note, Place, Verdict
+from midifret.terms import Answer, Exercise, Glitch, Note, Place, Verdict
 from midifret.terms.figures import PlaceFigure, Share, Summary
 
 _MOST_PLACES = 3
+# More made-up notes than this for each answer, and at least so many, and something can be done [ours].
+_MANY_GLITCHES, _FEW_GLITCHES = 0.2, 5
 _DIGITS = 4  # a tenth of a millisecond
 
 
@@ -49,6 +51,19 @@ def figure_rows(summary: Summary) -> Block:
     return tuple(lines)
 
 
+def voided_rows(voided: Mapping[Glitch, int], answers: int) -> Block:
+    """What was left out because the converter made it up; nothing if there was nothing."""
+    total = sum(voided.values())
+    if not total:
+        return ()
+    kinds = ", ".join(f"{glitch} {count}" for glitch, count in voided.items() if count)
+    notes = "note" if total == 1 else "notes"
+    lines = [row(f"Left out, as made up by the guitar's converter: {total} {notes} ({kinds}).")]
+    if total > _MANY_GLITCHES * answers and total >= _FEW_GLITCHES:
+        lines.append(row("  That is many: `midifret setup` measures the guitar anew."))
+    return tuple(lines)
+
+
 def share_tables(summary: Summary) -> Block:
     """The figures by string, fret, note name and interval, a table each; one group alone makes no table."""
     lines: list[Row] = []
@@ -76,12 +91,18 @@ def _gate_rows(summary: Summary) -> Block:
     return (BLANK, row(Span(sign, style)), *(row(f"  {reason}") for reason in gate.reasons))
 
 
-def run_document(exercise: Exercise, answers: Sequence[Answer], summary: Summary) -> dict[str, Any]:
-    """A run as `drill` and `judge` print it with --json: drill, its answers, its summary."""
+def run_document(
+    exercise: Exercise, answers: Sequence[Answer], summary: Summary, voided: Mapping[Glitch, int]
+) -> dict[str, Any]:
+    """A run as `drill` and `judge` print it with --json: drill, its answers, its summary.
+
+    voided: how many notes were left out as made up by the converter, by their kind.
+    """
     return {
         "drill": exercise.name,
         "answers": [answer_document(answer) for answer in answers],
         "summary": summary_document(summary),
+        "voided": {glitch.value: count for glitch, count in voided.items()},
     }
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from midifret.terms.answers import Verdict
+from midifret.terms.notes import Glitch
 from midifret.terms.place import Place
 
 
@@ -127,6 +128,8 @@ class Report:
     places: one figure for each place ever asked and played. named_places: the same for the places whose
     names were asked and typed. days: oldest first. runs: newest first.
     by_verdict: all answers of the time asked for, by verdict.
+    voided: notes left out as made up by the guitar's converter, by their kind, most first.
+    answers_by_pitch: answers on guitars that tell no strings, judged at the place assumed for their pitch.
     """
 
     player: str
@@ -138,3 +141,5 @@ class Report:
     runs: tuple[RunFigure, ...]
     by_verdict: tuple[tuple[Verdict, int], ...]
     named_places: tuple[PlaceFigure, ...] = ()
+    voided: tuple[tuple[Glitch, int], ...] = ()
+    answers_by_pitch: int = 0

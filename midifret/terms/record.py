@@ -3,6 +3,8 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from midifret.terms.notes import Glitch
+
 
 @dataclass(frozen=True, slots=True)
 class RunStart:
@@ -29,8 +31,10 @@ class RunEnd:
 
     ended_early: the player quit, or the program was stopped. played_s: seconds from the first cue
     to the end, pauses left out. gate_met: whether this run alone met the gate, None without one.
+    voided: how many notes were left out as made up by the guitar's converter, by their kind.
     """
 
     ended_early: bool
     played_s: float
     gate_met: bool | None
+    voided: tuple[tuple[Glitch, int], ...] = ()

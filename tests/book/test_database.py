@@ -54,16 +54,16 @@ def later(tmp_path: Path) -> Schema:
     """A version after the current one, which rebuilds the table of players."""
     folder = tmp_path / "a folder, with 100% odd: name" / "versions"
     shutil.copytree(CURRENT.versions, folder, ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "0002_nickname.py").write_text(
+    (folder / "0003_nickname.py").write_text(
         "import sqlalchemy as sa\n"
         "from alembic import op\n"
-        "revision = '0002'\n"
-        "down_revision = '0001'\n"
+        "revision = '0003'\n"
+        "down_revision = '0002'\n"
         "def upgrade():\n"
         "    with op.batch_alter_table('players', recreate='always') as table:\n"
         "        table.add_column(sa.Column('nickname', sa.String(64)))\n"
     )
-    return Schema("0002", folder)
+    return Schema("0003", folder)
 
 
 # Making and upgrading
@@ -112,7 +112,7 @@ def test_upgrade_keeps_everything_and_makes_a_backup(path, start, answer, noon, 
             assert connection.exec_driver_sql("SELECT nickname FROM players").all() == [(None,)]
             assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar() == 1
     (backup,) = backups_of(path)
-    assert backup.name == "book.sqlite.before-0002"
+    assert backup.name == "book.sqlite.before-0003"
     if os.name == "posix":
         assert stat.S_IMODE(backup.stat().st_mode) == 0o600
     with Book.open(backup) as book:
@@ -123,7 +123,7 @@ def test_a_failed_upgrade_leaves_the_book_as_it_was(path, start, answer, noon, l
     with Book.open(path) as book:
         book.add_player("Ana", created_utc=noon)
         before = book.report("Ana")
-    with (later.versions / "0002_nickname.py").open("a") as file:
+    with (later.versions / "0003_nickname.py").open("a") as file:
         file.write("    raise RuntimeError('half way')\n")
     with pytest.raises(RuntimeError, match="half way"):
         Book.open(path, schema=later)
@@ -138,9 +138,9 @@ def test_a_migration_that_orphans_rows_is_refused(path, start, answer, noon, lat
     with Book.open(path) as book:
         book.add_player("Ana", created_utc=noon)
         run = book.start_run(start())
-    with (later.versions / "0002_nickname.py").open("a") as file:
+    with (later.versions / "0003_nickname.py").open("a") as file:
         file.write("    op.execute('DELETE FROM players')\n")
-    with pytest.raises(Unavailable, match=r"1 rows refer to nothing.*before-0002"):
+    with pytest.raises(Unavailable, match=r"1 rows refer to nothing.*before-0003"):
         Book.open(path, schema=later)
     with Book.open(path) as book:
         assert book.answers_of(run) == ()
@@ -185,7 +185,7 @@ def test_a_newer_book_is_refused_untouched(path, noon) -> None:
         book.add_player("Ana", created_utc=noon)
     set_version(path, "0999")
     before = contents(path)
-    with pytest.raises(Unavailable, match=r"newer midifret \(its version 0999, this program knows 0001\)"):
+    with pytest.raises(Unavailable, match=r"newer midifret \(its version 0999, this program knows 0002\)"):
         Book.open(path)
     assert contents(path) == before
 
@@ -203,7 +203,7 @@ def test_damage_names_the_backups(path, later) -> None:
     Book.open(path).close()
     Book.open(path, schema=later).close()
     path.write_bytes(b"garbage")
-    with pytest.raises(Unavailable, match=r"put a backup in its place: .*book\.sqlite\.before-0002"):
+    with pytest.raises(Unavailable, match=r"put a backup in its place: .*book\.sqlite\.before-0003"):
         Book.open(path)
     assert contents(path) == b"garbage"
 

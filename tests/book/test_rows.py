@@ -21,6 +21,8 @@ NOTES = st.builds(
     channel=st.integers(0, 15),
     attack=st.sampled_from(Attack),
     cents=FLOATS,
+    doubtful=st.just(False),  # an answer is of a settled note
+    place_assumed=st.booleans(),
 )
 PITCHES = st.builds(SpelledPitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(-1, 9))
 

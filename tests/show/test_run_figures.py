@@ -6,7 +6,7 @@ import json
 from midifret.session.screen import Screen
 from midifret.show.rows import plain
 from midifret.show.run_figures import answer_document, figure_rows, run_document, summary_document
-from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms import Answer, Attack, CueKind, Glitch, Judged, Note, Place, Prompt, SpelledPitch, Verdict
 from midifret.terms.figures import GateResult, Summary
 
 PROMPT = Prompt(
@@ -74,9 +74,12 @@ def test_the_run_document_has_the_contract_keys(screens: dict[str, Screen]) -> N
     screen = screens["ended"]
     assert screen.summary is not None
     document = json.loads(
-        json.dumps(run_document(screen.exercise, [ANSWER], screen.summary), allow_nan=False)
+        json.dumps(
+            run_document(screen.exercise, [ANSWER], screen.summary, {Glitch.LIFT_OFF: 2}), allow_nan=False
+        )
     )
-    assert list(document) == ["drill", "answers", "summary"]
+    assert list(document) == ["drill", "answers", "summary", "voided"]
+    assert document["voided"] == {"lift-off": 2}
     assert document["drill"] == "open/naturals"
     summary = document["summary"]
     assert {"prompts", "right", "accuracy", "median_response_s", "median_recall_s", "gate_met"} <= set(

@@ -235,6 +235,11 @@ class Line:
             passing = self._void_move()
             self._forget()
             return [*passing, voided, *self._begin(time_s, key, velocity, midi)]
+        move = self._move
+        if move is not None and self._leads_to(move, time_s, midi):  # it began a pluck, not a move
+            self._move = None
+            ended = self._end(move.onset_s)
+            return [self._void_harmonic(move, midi), *ended, *self._begin(time_s, key, velocity, midi)]
         if note.doubtful and age_s < self._thresholds.short_s and velocity > self._thresholds.soft_velocity:
             ended = [*self._end(time_s), *self._void_gone(time_s)]
             return [*ended, *self._begin(time_s, key, velocity, midi)]
@@ -313,11 +318,14 @@ class Line:
 
     def _is_harmonic(self, before: Note, time_s: float, midi: int) -> bool:
         """Whether a note lies above the one that begins now as only a false one does, and just before it."""
-        above = before.midi - midi in HARMONICS_SEMITONES
-        if not above or time_s - before.onset_s > self._thresholds.doubt_s:
+        if not self._leads_to(before, time_s, midi):
             return False
         end_s = time_s if self._note is before else self._gone[1] if self._gone else self._last_end_s
         return end_s - before.onset_s <= self._thresholds.short_s
+
+    def _leads_to(self, before: Note, time_s: float, midi: int) -> bool:
+        above = before.midi - midi in HARMONICS_SEMITONES
+        return above and time_s - before.onset_s <= self._thresholds.doubt_s
 
     def _void_harmonic(self, false: Note, midi: int) -> Voided:
         return Voided(false, Glitch.FALSE_HARMONIC, f"{false.midi - midi} semitones above the note it led to")

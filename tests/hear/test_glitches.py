@@ -63,6 +63,11 @@ CASES: dict[str, tuple[list[Step], list[str], list[Glitch]]] = {
         ["5:3"],
         [Glitch.FALSE_HARMONIC],
     ),
+    "an octave above before a pluck of a string that still rang": (
+        [(0, 5, 50, LOUD), (400, 5, 60, SOFT), (401, 5, 50, 0), (430, 5, 48, LOUD), (431, 5, 60, 0)],
+        ["5:5", "5:3"],
+        [Glitch.FALSE_HARMONIC],
+    ),
     "an octave above, held: a note, and another one an octave below after it": (
         [(0, 5, 60, LOUD), (200, 5, 60, 0), (201, 5, 48, LOUD), (600, 5, 48, 0)],
         ["5:15", "5:3"],

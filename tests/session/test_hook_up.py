@@ -559,6 +559,29 @@ def test_what_is_written_decodes_every_place_rightly(sender: Sender, choice: int
     assert [note.place for note in notes_of(guitar, messages)] == asked
 
 
+@pytest.mark.parametrize(
+    "sender",
+    [
+        Sender(channels=(3,) * 6, bend_range=12, cents=(4, -9, 0, 12, -3, 7)),
+        Sender(mpe=True, says_mpe=True, tells_range=True, bend_range=24, settles=True),
+        Sender(mpe=True, bend_range=48, offset=-12),
+    ],
+    ids=["one channel", "MPE with its range told", "MPE as usual"],
+)
+def test_without_strings_every_pitch_is_heard_rightly(sender: Sender) -> None:
+    player = Player(sender)
+    if sender.offset:
+        player.until(Step.OFFSET)
+        player.press("2")
+    guitar = hooked_up(player).guitar
+    time_s, messages, asked = 1.0, sender.begin(), []
+    for place in guitar.neck.all_places():
+        messages += sender.pluck(place.string, place.fret, time_s, ring_s=0.3)
+        asked.append(guitar.neck.midi(place))
+        time_s += 0.5
+    assert [note.midi for note in notes_of(guitar, messages)] == asked
+
+
 def test_the_text_of_a_guitar_tells_every_line() -> None:
     found = hooked_up(Player(Sender(offset=-2)), OFFSET=lambda player: player.press("2"))
     text = guitar_text(found.guitar, remarks=found.found)

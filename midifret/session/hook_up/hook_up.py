@@ -6,13 +6,25 @@ from dataclasses import dataclass
 
 from midifret.gear.guitar import Guitar
 from midifret.neck import Language, Neck, Tuning
+from midifret.session.hook_up.asking import (
+    NO_INPUT,
+    NO_NOTES,
+    OCTAVE_FRET,
+    SAME_PITCH,
+    SLIDE_FROM,
+    SLIDE_TO,
+    TOO_SHORT,
+    Asking,
+    ask_words,
+    keys_of,
+    misplaced_words,
+    sharp_or_flat,
+)
 from midifret.session.hook_up.ear import BEND_CENTRE, PLUCK_S, Ear, Heard, RawNote, clearest
 from midifret.session.hook_up.findings import (
-    OUT_OF_TUNE_CENTS,
     STANDARD_MIDI,
     Findings,
     Offset,
-    listed,
     semitones_words,
 )
 from midifret.session.hook_up.reckon import (
@@ -42,23 +54,7 @@ _SLIDES_AT_MOST = 3
 CALM_S, CALM_AT_MOST_S, SILENCE_S, TOUCH_S = 1.5, 8.0, 3.0, 8.0
 # A note that lasts so long and is as loud as the softest pluck was plucked, whatever was asked for [ours].
 _PLUCKED_S = 0.3
-# How far a string may be from where standard tuning has it, above the one before, and still be itself: no
-# tuning in use raises a string more than a tone and a half over its neighbour [common practice, no source].
-_SPARE_SEMITONES = 3
-_HALF = 0.6  # semitones within which two plucks have the same pitch
 _MOST_NAME = 40
-_SLIDE_FROM, _SLIDE_TO, _OCTAVE_FRET = 5, 7, 12
-
-_QUIT = ("q", "quit")
-_NO_INPUT = (
-    "Nothing has come for 10 s. Look at: the cable; the power of the converter; whether this is its port "
-    "(`midifret ports` lists them); and whether it sends MIDI, each string on its own channel (mono mode)."
-)
-_NO_NOTES = (
-    "Messages come, but no notes. Turn up the guitar and the sensitivity of the converter, and see whether "
-    "its strings are switched on."
-)
-_TOO_SHORT = "That was too short to be sure: let it ring."
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +197,7 @@ class HookUp:
         heard = clearest(pluck, now_s)
         self._asked_s = now_s
         if heard.length_s < _LEAST_PLUCK_S:
-            self._message = _TOO_SHORT
+            self._message = TOO_SHORT
         elif self._step is Step.OPEN:
             self._open(heard, now_s)
         elif self._step is Step.FRET_12:
@@ -240,7 +236,7 @@ class HookUp:
     def _string_again(self, heard: Heard) -> int:
         """The string already heard that this pluck sounds like, or 0."""
         pitch = heard.pitch(self._found.bend_range)
-        near = [s for s, p in self._found.pitches.items() if abs(p - pitch) < _HALF]
+        near = [s for s, p in self._found.pitches.items() if abs(p - pitch) < SAME_PITCH]
         return next(
             (s for s in near if self._found.opens[s].channel == heard.channel), near[0] if near else 0
         )
@@ -255,12 +251,12 @@ class HookUp:
         for near in ([min(below)] if below else []) + ([max(above)] if above else []):
             usual = STANDARD_MIDI[asked - 1] - STANDARD_MIDI[near - 1]
             found = pitch - self._found.pitches[near]
-            words = _misplaced(found, usual, near, asked, self._setup.strings)
+            words = misplaced_words(found, usual, near, asked, self._setup.strings)
             if words:
                 return words
         if not below and not above:
             high = asked - 2  # no capo and no tuning makes the lowest string sound like one of the upper ones
-            like = [s for s in range(1, high + 1) if abs(pitch - STANDARD_MIDI[s - 1]) < _HALF]
+            like = [s for s in range(1, high + 1) if abs(pitch - STANDARD_MIDI[s - 1]) < SAME_PITCH]
             if like:
                 return f"That sounds like string {like[0]}. Begin with string {asked}, the lowest."
         return ""
@@ -284,7 +280,7 @@ class HookUp:
     def _sounds_like_next(self, string: int) -> bool:
         """Whether a string has the usual pitch of the one above it: that one plucked, or a capo at fret 5."""
         usual = STANDARD_MIDI[string - 2] if string > 1 else 0
-        return abs(self._found.pitches[string] - usual) < _HALF
+        return abs(self._found.pitches[string] - usual) < SAME_PITCH
 
     def _open_key(self, key: str, now_s: float) -> None:
         asked = self._asked
@@ -309,7 +305,7 @@ class HookUp:
         if not self._found.opens:
             self._skipped.clear()
             self._order.clear()
-            self._message = f"No string arrived. {_NO_INPUT if not self.heard else ''}".strip()
+            self._message = f"No string arrived. {NO_INPUT if not self.heard else ''}".strip()
             self._enter(Step.OPEN, now_s)
         elif self._found.shared is not None:
             self._enter(Step.SHARED, now_s)
@@ -341,24 +337,24 @@ class HookUp:
         start = found.opens[string]
         rise = heard.pitch(found.bend_range) - found.pitches[string]
         if found.told_range is None and self._octave_by_bend(heard, start):
-            rise = float(_OCTAVE_FRET)
+            rise = float(OCTAVE_FRET)
         fret = math.floor(rise + 0.5)
         per_string = found.encoding is Encoding.PER_STRING
         if per_string and heard.channel != start.channel:
             other = next((s for s, c in found.channels.items() if c == heard.channel), 0)
-            if other and fret != _OCTAVE_FRET:
-                self._message = f"That was string {other}. Pluck string {string} at fret {_OCTAVE_FRET}."
+            if other and fret != OCTAVE_FRET:
+                self._message = f"That was string {other}. Pluck string {string} at fret {OCTAVE_FRET}."
                 return
-        if fret == _OCTAVE_FRET:
+        if fret == OCTAVE_FRET:
             found.wandered |= per_string and heard.channel != start.channel
             found.fret_12 = heard
-            self._message = f"String {string} at fret {_OCTAVE_FRET} sounds an octave above the open string."
+            self._message = f"String {string} at fret {OCTAVE_FRET} sounds an octave above the open string."
             self._enter(Step.SLIDE, now_s)
         elif fret == 0:
-            self._message = f"That was string {string} open. Stop it at fret {_OCTAVE_FRET}."
+            self._message = f"That was string {string} open. Stop it at fret {OCTAVE_FRET}."
         elif fret > 0:
             self._message = (
-                f"That sounds like fret {fret} of string {string}, an octave would be fret {_OCTAVE_FRET}. "
+                f"That sounds like fret {fret} of string {string}, an octave would be fret {OCTAVE_FRET}. "
                 "Pluck it again, just behind that fret."
             )
         else:
@@ -370,13 +366,13 @@ class HookUp:
         Some converters send a number below and bend it into place, some the open string's with all of the
         fret in the bend. A long bend tells its range as a slide does.
         """
-        rest, bend = _OCTAVE_FRET - (heard.key - start.key), heard.bend - start.bend
+        rest, bend = OCTAVE_FRET - (heard.key - start.key), heard.bend - start.bend
         if abs(bend) < LEAST_STEPS or rest * bend <= 0:
             return False
         reading = rest * BEND_CENTRE / bend
         if nearest_range(reading)[1] > 2 * SURE_SHARE:
             return False
-        if rest > _OCTAVE_FRET / 2:
+        if rest > OCTAVE_FRET / 2:
             self._found.slides.append(Slide(True, False, reading))
         return True
 
@@ -414,7 +410,7 @@ class HookUp:
         if not slide.moved:
             self._message = (
                 "The pitch did not move. Pluck once, press firmly, and slide the finger slowly from fret "
-                f"{_SLIDE_FROM} to {_SLIDE_TO} and back while the string rings."
+                f"{SLIDE_FROM} to {SLIDE_TO} and back while the string rings."
             )
             return
         self._tries += 1
@@ -446,7 +442,7 @@ class HookUp:
             return
         found.opens[near] = heard
         off = found.cents[near]
-        self._message = f"String {near}: {_sharp_or_flat(off)}."
+        self._message = f"String {near}: {sharp_or_flat(off)}."
         if not found.out_of_tune:
             self._tuned(now_s)
 
@@ -508,7 +504,7 @@ class HookUp:
             (Offset.RETUNED, f"the strings are tuned {words}"),
             (Offset.TRANSPOSED, f"the converter sends every note {words} than it sounds"),
         ]
-        if 0 < offset < min(_OCTAVE_FRET, self._setup.base.neck.frets):
+        if 0 < offset < min(OCTAVE_FRET, self._setup.base.neck.frets):
             choices.insert(0, (Offset.CAPO, f"a capo lies at fret {offset}"))
         return tuple(choices)
 
@@ -554,7 +550,8 @@ class HookUp:
 
     def showing(self, now_s: float) -> Showing:
         """The present moment, for a view."""
-        ask, words = self._ask()
+        asking = self._asking()
+        ask, words = ask_words(asking, self._found)
         string, fret = self._place()
         neck, marks = self._drawn()
         return Showing(
@@ -568,7 +565,7 @@ class HookUp:
             fret=fret,
             left_s=self._left_s(now_s),
             options=self._options(),
-            keys=self._keys(),
+            keys=keys_of(asking),
             typed=self._typed if self._step is Step.NAME else None,
             found=self._found.lines(self._setup.base.neck.frets) if self._step is Step.FOUND else (),
             neck=neck,
@@ -580,7 +577,7 @@ class HookUp:
         if self._step not in (Step.OPEN, Step.FRET_12, Step.SLIDE) or now_s - self._asked_s < PATIENCE_S:
             return self._message
         if not self.heard:
-            return _NO_INPUT if self._ear.any_s is None else _NO_NOTES
+            return NO_INPUT if self._ear.any_s is None else NO_NOTES
         if self._step is Step.OPEN and self._doubted is None:
             return (
                 f"String {self._asked} does not arrive? Look at its sensitivity in the converter, whether it "
@@ -588,84 +585,25 @@ class HookUp:
             )
         return self._message
 
+    def _asking(self) -> Asking:
+        return Asking(
+            step=self._step,
+            asked=self._asked,
+            doubted=self._doubted is not None,
+            can_go_back=bool(self._order),
+            typed=self._typed,
+            chosen=self._setup.chosen,
+        )
+
     def _place(self) -> tuple[int | None, int | None]:
         match self._step:
             case Step.OPEN:
                 return self._asked or None, 0
             case Step.FRET_12:
-                return self._found.test_string, _OCTAVE_FRET
+                return self._found.test_string, OCTAVE_FRET
             case Step.SLIDE:
-                return self._found.test_string, _SLIDE_FROM
+                return self._found.test_string, SLIDE_FROM
         return None, None
-
-    def _ask(self) -> tuple[str, str]:
-        """What to do now, and how."""
-        string = self._found.test_string
-        match self._step:
-            case Step.OPEN:
-                return (
-                    f"Pluck string {self._asked}, open.",
-                    "One string at a time, as hard as you usually play, and let it ring.",
-                )
-            case Step.SHARED:
-                strings, channel = self._found.shared or ((), 0)
-                return (
-                    f"Strings {listed(strings)} came on one channel, {channel + 1}.",
-                    "Set the converter to mono mode, so that each string sends on a channel of its own. Then "
-                    "pluck these strings again. Without that, their strings are not known.",
-                )
-            case Step.FRET_12:
-                return (
-                    f"Pluck string {string} at fret {_OCTAVE_FRET}.",
-                    "With a capo, count from it. It tells how a stopped string is sent, and how true it is.",
-                )
-            case Step.SLIDE:
-                return (
-                    f"Slide on string {string}: fret {_SLIDE_FROM} to {_SLIDE_TO} and back.",
-                    f"Pluck it once at fret {_SLIDE_FROM}, slide up two frets, stay a moment, slide back.",
-                )
-            case Step.RETUNE:
-                off = self._found.out_of_tune
-                told = [f"string {s} {_sharp_or_flat(off[s])}" for s in sorted(off)]
-                return (
-                    f"Out of tune: {', '.join(told)}.",
-                    f"Tune it to within {OUT_OF_TUNE_CENTS:.0f} cents and pluck it again, open. "
-                    "If it is so on purpose, n goes on and the file says it.",
-                )
-            case Step.SILENCE:
-                return "Keep still.", "Hands off the strings: what comes now, the converter makes up."
-            case Step.TOUCH:
-                return (
-                    "Touch, damp and let go of the strings, without plucking.",
-                    "Both hands, as between two notes: what comes now is noise.",
-                )
-        return self._ask_to_write()
-
-    def _ask_to_write(self) -> tuple[str, str]:
-        match self._step:
-            case Step.OFFSET:
-                offset, tuning = self._found.match.offset, self._found.match.tuning
-                title = tuning.title if tuning is not None else ""
-                return (
-                    f"All strings arrive {semitones_words(offset)} than in the tuning {title}.",
-                    "That sounds the same for all of these. Which is it?",
-                )
-            case Step.FOUND:
-                return "This is your guitar.", "Nothing is written yet."
-            case Step.NAME:
-                return "What is this guitar called?", "Its file has this name; enter goes on."
-            case Step.OVERWRITE:
-                return (
-                    f"There is a guitar {self._typed} already. Overwrite its file?",
-                    f"The old one is kept beside it as {self._typed}.yaml~.",
-                )
-            case Step.CHOOSE:
-                return (
-                    f"Write {self._typed}.yaml, and use it from now on?",
-                    f"Otherwise it is written, and {self._setup.chosen} stays the guitar that is used unless "
-                    f"you say --guitar {self._typed}.",
-                )
-        return "Done.", ""
 
     def _left_s(self, now_s: float) -> int | None:
         if self._step is Step.SILENCE and self._measured_s is not None:
@@ -679,55 +617,12 @@ class HookUp:
             return tuple((str(n), words) for n, (_, words) in enumerate(self._offsets, start=1))
         return ()
 
-    def _keys(self) -> tuple[tuple[str, str], ...]:
-        match self._step:
-            case Step.OPEN:
-                kept = (("k", f"it was string {self._asked}"),) if self._doubted is not None else ()
-                back = (("b", "back"),) if self._order else ()
-                return (*kept, ("n", "it does not arrive"), *back, _QUIT)
-            case Step.SHARED:
-                return (("a", "pluck them again"), ("n", "go on as it is"), _QUIT)
-            case Step.RETUNE:
-                return (("n", "go on as it is"), _QUIT)
-            case Step.FOUND:
-                return (("enter", "write it"), ("r", "start over"), _QUIT)
-            case Step.NAME:
-                return (("enter", "go on"), ("backspace", "delete"), ("escape", "quit"))
-            case Step.OVERWRITE:
-                return (("y", "overwrite"), ("n", "another name"), _QUIT)
-            case Step.CHOOSE:
-                return (("y", "write and use it"), ("n", "write only"), ("q", "quit without writing"))
-            case Step.OFFSET:
-                return (_QUIT,)
-        return (("n", "leave this out"), _QUIT)
-
     def _drawn(self) -> tuple[Neck | None, tuple[Place, ...]]:
         """The neck as far as it is known, with the places that were heard."""
         if self._step not in (Step.OFFSET, Step.FOUND, Step.NAME, Step.OVERWRITE, Step.CHOOSE):
             return None, ()
         neck, _ = self._found.neck(self._setup.base.neck.frets)
         marks = [Place(string, 0) for string in self._found.opens]
-        if self._found.fret_12 is not None and neck.last_fret >= _OCTAVE_FRET:
-            marks.append(Place(self._found.test_string, _OCTAVE_FRET))
+        if self._found.fret_12 is not None and neck.last_fret >= OCTAVE_FRET:
+            marks.append(Place(self._found.test_string, OCTAVE_FRET))
         return neck, tuple(marks)
-
-
-def _sharp_or_flat(cents: float) -> str:
-    return f"{abs(cents):.0f} cents {'sharp' if cents > 0 else 'flat'}"
-
-
-def _misplaced(found: float, usual: int, near: int, asked: int, strings: int) -> str:
-    """Say that a pluck lies wrong beside a string heard before; empty where it may be the one asked for.
-
-    found, usual: semitones above that string, as heard and in standard tuning.
-    """
-    if (found > 0) != (usual > 0):
-        where = "lower" if usual > 0 else "higher"
-        return f"That is {where} than string {near}. Pluck string {asked}."
-    if abs(found) <= abs(usual) + _SPARE_SEMITONES + _HALF:
-        return ""
-    base = STANDARD_MIDI[near - 1]
-    like = min(range(1, strings + 1), key=lambda s: abs(STANDARD_MIDI[s - 1] - base - found))
-    if like == asked or abs(STANDARD_MIDI[like - 1] - base - found) > 2:
-        return f"That is too far from string {near}: an octave off, or another string. Pluck string {asked}."
-    return f"That sounds like string {like}. Pluck string {asked}."

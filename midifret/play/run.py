@@ -1,5 +1,6 @@
 """A run: the pure state machine that takes an exercise, then notes and ticks, and gives cues and answers."""
 
+import math
 from collections import deque
 from collections.abc import Callable
 from enum import StrEnum
@@ -75,6 +76,11 @@ _STATE = (
 _state_of = attrgetter(*_STATE)
 # When it happened, what was called, with what, the state before, and how many answers there were.
 _Remembered = tuple[float, Callable[..., list[Output]], tuple[object, ...], tuple[object, ...], int]
+
+
+def _just_after(time_s: float) -> float:
+    """When an order holds: a note of the very same moment comes before it."""
+    return math.nextafter(time_s, math.inf)
 
 
 class Phase(StrEnum):
@@ -285,7 +291,7 @@ class Run:
         """Stop the clock of the run and of the open prompt."""
         if self._phase is not Phase.ASKING:
             return []
-        self._remember(time_s, self.pause, (time_s,))
+        self._remember(_just_after(time_s), self.pause, (time_s,))
         outputs = self._limit_reached(time_s)
         if self._phase is Phase.ASKING:
             self._phase, self._paused_at_s = Phase.PAUSED, time_s
@@ -294,7 +300,7 @@ class Run:
     def resume(self, time_s: float) -> list[Output]:
         """Go on where the pause began."""
         if self._phase is Phase.PAUSED:
-            self._remember(time_s, self.resume, (time_s,))
+            self._remember(_just_after(time_s), self.resume, (time_s,))
             self._phase = Phase.ASKING
             self._prompt_paused_s += time_s - self._paused_at_s
             self._run_paused_s += time_s - self._paused_at_s

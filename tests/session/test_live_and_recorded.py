@@ -119,6 +119,12 @@ _limits = st.one_of(st.none(), st.floats(0.6, 2.0))
     quits=False,
     once=False,
 )
+@example(  # a note at the very moment at which a signal holds
+    steps=[(1.0, "6:0", "pluck"), (0.0625, "1:0", "pluck"), (0.08, "6:5", "pluck")],
+    limit_s=None,
+    quits=False,
+    once=False,
+)
 @settings(max_examples=400, deadline=None)
 def test_places(steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool, once: bool) -> None:
     asked = exercise(*ASKED, limit_s=limit_s)

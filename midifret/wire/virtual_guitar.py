@@ -8,11 +8,9 @@ from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
 from midifret.players import Action, Pluck
 from midifret.terms import Place, Prompt, TimedMessage
-
-_BEND_CENTRE, _BEND_TOP = 8192, 16383
-# A converter that hears a pitch before it is sure of it bends it into place within two periods of E2, 24 ms.
-_SETTLE_S = 0.02
-_SLIDE_STEP_S = 0.005  # between two bends: a busy converter sends some two hundred a second on one string
+from midifret.wire.converter import Converter
+from midifret.wire.scenarios import CLEAN, Scenario
+from midifret.wire.strokes import Moved, Struck
 
 
 class Answering(Protocol):
@@ -37,21 +35,24 @@ class VirtualGuitar:
     Nothing happens by itself: what is due by some time is handed out, or sent, when asked for.
     """
 
-    def __init__(self, guitar: Guitar, player: Answering | None = None, *, settles: bool = False) -> None:
+    def __init__(
+        self,
+        guitar: Guitar,
+        player: Answering | None = None,
+        *,
+        scenario: Scenario = CLEAN,
+        seed: int = 0,
+    ) -> None:
         """Take up a guitar.
 
-        player: answers the cues; without one, cues do nothing. settles: every fretted note is first told a
-        semitone flat and bent into place at once, as some converters do.
+        player: answers the cues; without one, cues do nothing. scenario, seed: the faults of its converter.
         """
         self._guitar = guitar
         self._player = player
-        self._settles = settles
-        self._due: list[tuple[float, int, bytes]] = []
+        self.converter = Converter(guitar, scenario, seed)
         self._typing: list[tuple[float, int, str]] = []
         self._planned: list[tuple[float, int, Pluck]] = []  # plucks that have not begun
         self._counted = 0
-        self._sounding: dict[int, tuple[int, float]] = {}  # string: key, end of the note
-        self._bent: set[int] = set()  # strings whose bend is away from its centre
 
     def cue(self, prompt: Prompt, time_s: float) -> None:
         """Let the player answer a prompt cued then; what was still to come for an earlier one is dropped."""
@@ -78,27 +79,24 @@ class VirtualGuitar:
         To be called when everything before `start_s` has been handed out. Raises ValueError where no note
         sounds on the string, or the way is longer than the bend range.
         """
-        if string not in self._sounding or self._sounding[string][1] <= start_s:
+        sounds = self.converter.sounding(string, start_s)
+        if sounds is None:
             raise ValueError(f"nothing sounds on string {string}")
-        key = self._sounding[string][0]
-        semitones = self._guitar.neck.midi(Place(string, to_fret)) - key
-        if abs(semitones) > self._guitar.wiring.bend_range_semitones:
+        place = Place(string, to_fret)
+        if not self._guitar.neck.has(place):
+            raise ValueError(f"the guitar has no place {place}")
+        semitones = self.converter.bend_of(place)
+        if abs(semitones) > self.converter.bend_range_semitones:
             raise ValueError(f"{semitones} semitones are more than the bend range")
-        self._bend(string, start_s, semitones, over_s)
+        self.converter.stroke(Moved(start_s, place, sounds[1], over_s))
 
     def due(self, now_s: float) -> list[TimedMessage]:
         """Return, once, the messages of everything up to now, in the order of time."""
         while self._planned and self._planned[0][0] <= now_s:
             time_s, _, pluck = heapq.heappop(self._planned)
-            self._begin(time_s, pluck)
-        messages = []
-        while self._due and self._due[0][0] <= now_s:
-            time_s, _, data = heapq.heappop(self._due)
-            messages.append(TimedMessage(time_s, data))
-        for string, (_, end_s) in list(self._sounding.items()):
-            if end_s <= now_s:
-                del self._sounding[string]
-        return messages
+            time_s = max(time_s, self.converter.now_s)  # planned too late for its time
+            self.converter.stroke(Struck(time_s, pluck.place, pluck.velocity, time_s + pluck.hold_s))
+        return self.converter.due(now_s)
 
     def send_due(self, now_s: float, sink: Sink) -> int:
         """Send what is due through a port; return how many messages that were."""
@@ -117,8 +115,9 @@ class VirtualGuitar:
 
     def next_s(self) -> float | None:
         """When the next thing is due, for whoever waits; None if nothing is to come."""
-        times = [entries[0][0] for entries in (self._planned, self._due, self._typing) if entries]
-        return min(times, default=None)
+        times = [entries[0][0] for entries in (self._planned, self._typing) if entries]
+        sent_s = self.converter.next_s()
+        return min(times if sent_s is None else [*times, sent_s], default=None)
 
     def _count(self) -> int:
         self._counted += 1
@@ -126,49 +125,6 @@ class VirtualGuitar:
 
     def _plan(self, time_s: float, pluck: Pluck) -> None:
         heapq.heappush(self._planned, (time_s, self._count(), pluck))
-
-    def _send(self, time_s: float, *data: int) -> None:
-        heapq.heappush(self._due, (time_s, self._count(), bytes(data)))
-
-    def _begin(self, time_s: float, pluck: Pluck) -> None:
-        string = pluck.place.string
-        channel = self._guitar.wiring.channel_of(string)
-        key = self._guitar.neck.midi(pluck.place)
-        settles = self._settles and pluck.place.fret > 0 and self._guitar.wiring.bend_range_semitones >= 1
-        self._damp(string, time_s)
-        if string in self._bent:
-            self._send_bend(time_s, channel, 0.0)
-            self._bent.discard(string)
-        told = key - 1 if settles else key
-        self._send(time_s, 0x90 | channel, told, pluck.velocity)
-        end_s = time_s + max(pluck.hold_s, 2 * _SETTLE_S if settles else 0.0)
-        self._send(end_s, 0x80 | channel, told, 0)
-        self._sounding[string] = (told, end_s)
-        if settles:
-            self._bend(string, time_s, 1.0, _SETTLE_S)
-
-    def _damp(self, string: int, time_s: float) -> None:
-        """End what sounds on a string: it can sound only one note."""
-        before = self._sounding.pop(string, None)
-        if before is None or before[1] <= time_s:
-            return
-        channel = self._guitar.wiring.channel_of(string)
-        kept = [entry for entry in self._due if entry[0] <= time_s or entry[2][0] & 0x0F != channel]
-        self._due = kept
-        heapq.heapify(self._due)
-        self._send(time_s, 0x80 | channel, before[0], 0)
-
-    def _bend(self, string: int, start_s: float, semitones: float, over_s: float) -> None:
-        channel = self._guitar.wiring.channel_of(string)
-        self._bent.add(string)
-        steps = max(1, round(over_s / _SLIDE_STEP_S))
-        for step in range(1, steps + 1):
-            self._send_bend(start_s + over_s * step / steps, channel, semitones * step / steps)
-
-    def _send_bend(self, time_s: float, channel: int, semitones: float) -> None:
-        raw = round(_BEND_CENTRE * (1 + semitones / self._guitar.wiring.bend_range_semitones))
-        raw = min(max(raw, 0), _BEND_TOP)
-        self._send(time_s, 0xE0 | channel, raw & 0x7F, raw >> 7)
 
 
 class VirtualSource:

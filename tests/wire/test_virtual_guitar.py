@@ -1,5 +1,7 @@
 """The virtual guitar: every place comes back through the decoder as itself, on any tuning and channels."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,9 +12,12 @@ from midifret.hear import Decoder, decode
 from midifret.neck import Neck, Tuning, spell
 from midifret.players import Player, Skill, TypedName, named_skill
 from midifret.terms import Attack, CueKind, Judged, Place, Prompt, TimedMessage, Verdict, Wiring
+from midifret.wire.scenarios import CLEAN, Spread
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
 STANDARD = Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40))
+# Every fretted note is first told a semitone flat and bent into place within 20 ms, before two periods of E2.
+SETTLING = replace(CLEAN, name="settling", late_bend_share=1.0, late_bend_after=Spread(0.02, 0.0))
 
 
 def guitar(
@@ -41,7 +46,7 @@ def guitars(draw: st.DrawFn) -> Guitar:
 
 @given(guitars(), st.integers(0, 999), st.booleans())
 def test_place_to_bytes_to_place(of: Guitar, seed: int, settles: bool) -> None:
-    virtual = VirtualGuitar(of, settles=settles)
+    virtual = VirtualGuitar(of, scenario=SETTLING if settles else CLEAN)
     places = list(of.neck.all_places())
     for index, place in enumerate(places):
         virtual.pluck(place, index * 0.5, velocity=1 + (seed + index) % 127)

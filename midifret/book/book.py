@@ -337,11 +337,14 @@ class Book:
                     ended_early=end.ended_early,
                     played_s=end.played_s,
                     gate_met=end.gate_met,
+                    notes=end.notes,
                 )
             )
             connection.execute(sa.delete(voided_notes).where(voided_notes.c.run_id == run_id))
             found = [
-                {"run_id": run_id, "glitch": glitch.value, "notes": notes} for glitch, notes in end.voided
+                {"run_id": run_id, "glitch": glitch.value, "notes": notes}
+                for glitch, notes in end.voided
+                if notes
             ]
             if found:
                 connection.execute(sa.insert(voided_notes), found)

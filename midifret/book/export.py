@@ -6,7 +6,7 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
      "player": {"name", "simulated", "created_utc"},
      "runs": [{"run", "drill", "title", "seed", "guitar", "started_utc", "zone", "day", "take_file",
                "midifret_version", "ended_utc", "ended_early", "gate_met", "played_s",
-               "voided": {glitch: notes},
+               "notes", "voided": {glitch: notes},
                "answers": [{"n", "verdict", "cue_s", "answer_s", "response_s", "recall_s", "skipped",
                             "held_sounding", "typed",
                             "asked": {"cue": [...], "judged", "name", "midi", "midis": [...],
@@ -15,9 +15,10 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
                             "played": note|null, "corrections": [note, ...]}]}]}
 
 A place is {"string", "fret"}; a note {"id", "onset_s", "string", "fret", "midi", "velocity", "channel" (1 to
-16), "attack", "cents", "place_assumed"}. voided counts notes that the converter
-made up. ended_early and ended_utc are null for a run that has not ended. name is the spelled
-pitch with its sounding octave. Times within a run are on the run's clock. A run's midis belong to its places.
+16), "attack", "cents", "place_assumed" (true: the guitar tells no strings, and these are the likeliest)}.
+notes counts the notes heard in a run, null where nobody counted, and voided those that the converter made up.
+ended_early and ended_utc are null for a run that has not ended. name is the spelled pitch with its sounding
+octave. Times within a run are on the run's clock. A run's midis belong to its places.
 """
 
 import json
@@ -46,6 +47,7 @@ _RUN_FIELDS = (
     "ended_early",
     "gate_met",
     "played_s",
+    "notes",
 )
 
 

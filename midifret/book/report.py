@@ -1,7 +1,9 @@
 """Where a player stands, from the summaries and the list of runs; the answers themselves are not read."""
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -74,7 +76,8 @@ def read_report(
         runs=_last_runs(connection, player_id, since, last_runs),
         by_verdict=tuple((verdict, number) for verdict, number in verdicts.items() if number),
         voided=_voided(connection, player_id, since),
-        answers_by_pitch=_answers_by_pitch(connection, player_id, since),
+        notes=_sum(connection, runs.c.notes, player_id, since),
+        answers_by_pitch=_sum(connection, runs.c.answers_by_pitch, player_id, since),
     )
 
 
@@ -97,13 +100,18 @@ def _voided(
     notes = sa.func.sum(voided_notes.c.notes)
     query = sa.select(voided_notes.c.glitch, notes).join(runs, runs.c.id == voided_notes.c.run_id)
     query = query.where(*_own(player_id, since)).group_by(voided_notes.c.glitch)
-    found = [(Glitch(glitch), int(number)) for glitch, number in connection.execute(query)]
+    return _most_first((glitch, int(number)) for glitch, number in connection.execute(query))
+
+
+def _most_first(counts: Iterable[tuple[str, int]]) -> tuple[tuple[Glitch, int], ...]:
+    found = [(Glitch(glitch), number) for glitch, number in counts]
     return tuple(sorted(found, key=lambda pair: (-pair[1], pair[0])))
 
 
-def _answers_by_pitch(connection: sa.Connection, player_id: int, since: dt.date | None) -> int:
-    query = sa.select(sa.func.coalesce(sa.func.sum(runs.c.answers_by_pitch), 0))
-    return int(connection.scalar(query.where(*_own(player_id, since))) or 0)
+def _sum(
+    connection: sa.Connection, column: sa.ColumnElement[Any], player_id: int, since: dt.date | None
+) -> int:
+    return int(connection.scalar(sa.select(sa.func.sum(column)).where(*_own(player_id, since))) or 0)
 
 
 def _own(player_id: int, since: dt.date | None) -> list[sa.ColumnElement[bool]]:
@@ -116,7 +124,11 @@ def _last_runs(
     connection: sa.Connection, player_id: int, since: dt.date | None, last_runs: int
 ) -> tuple[RunFigure, ...]:
     query = sa.select(runs).where(*_own(player_id, since), runs.c.answers > 0)
-    query = query.order_by(runs.c.id.desc()).limit(last_runs)
+    rows = connection.execute(query.order_by(runs.c.id.desc()).limit(last_runs)).mappings().all()
+    voided: dict[int, list[tuple[str, int]]] = {row["id"]: [] for row in rows}
+    of_these = sa.select(voided_notes).where(voided_notes.c.run_id.in_(list(voided)))
+    for run_id, glitch, number in connection.execute(of_these):
+        voided[run_id].append((glitch, number))
     return tuple(
         RunFigure(
             run_id=row["id"],
@@ -128,6 +140,8 @@ def _last_runs(
             median_response_s=row["median_response_s"],
             gate_met=row["gate_met"],
             ended_early=bool(row["ended_early"]),
+            notes=row["notes"],
+            voided=_most_first(voided[row["id"]]),
         )
-        for row in connection.execute(query).mappings()
+        for row in rows
     )

@@ -55,8 +55,9 @@ players = sa.Table(
     sa.Column("created_utc", UtcTime, nullable=False),
 )
 
-# ended_early is empty while a run lasts. The last five follow the run's answers; played_s is theirs until
-# the end of the run tells it. answers_by_pitch: by guitars that tell no strings, their places assumed.
+# ended_early is empty while a run lasts. From played_s to answers_by_pitch they follow the run's answers;
+# played_s is theirs until the end of the run tells it. answers_by_pitch: on guitars that tell no strings,
+# their places assumed. notes: heard in the run; empty until its end, and in books of version 1.
 runs = sa.Table(
     "runs",
     metadata,
@@ -79,6 +80,7 @@ runs = sa.Table(
     sa.Column("right_answers", sa.Integer, nullable=False),
     sa.Column("median_response_s", sa.Double),
     sa.Column("answers_by_pitch", sa.Integer, nullable=False, server_default="0"),
+    sa.Column("notes", sa.Integer),
     sa.Index(None, "player_id", "day"),
     sa.Index(None, "player_id", "drill", "id"),
     sqlite_autoincrement=True,  # a deleted run's number is not given again

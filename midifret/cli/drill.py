@@ -83,6 +83,6 @@ def command(
     if as_json:
         print_document(run_document(setting.exercise, finished.answers, finished.summary, finished.glitches))
     elif on_screen:
-        left_out = voided_rows(finished.glitches, len(finished.answers))
+        left_out = voided_rows(finished.glitches, finished.notes)
         print_rows(console, (*figure_rows(finished.summary), *left_out, *share_tables(finished.summary)))
     return exit_code(finished)

@@ -42,7 +42,7 @@ def command(
         print_document(run_document(exercise, answers, summary, decoded.glitches))
     else:
         rows = answer_rows(answers, app.settings.language)
-        left_out = voided_rows(decoded.glitches, len(answers))
+        left_out = voided_rows(decoded.glitches, len(decoded.notes))
         print_rows(Console(), (*rows, *figure_rows(summary), *left_out, *share_tables(summary)))
     for warning in decoded.warnings:
         warn(f"{take}: at {warning.time_s:.3f} s: {warning.message}")

@@ -121,6 +121,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
             ended_early=finished.ended_early,
             played_s=finished.played_s,
             gate_met=None if gate is None else gate.this_run,
+            notes=finished.notes,
             voided=tuple(finished.glitches.items()),
         )
         writer.end_run(end, ended_utc=now_utc())

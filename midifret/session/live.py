@@ -137,7 +137,8 @@ class Finished:
 
     strings_ok: what the check of the open strings found, None if there was none or nothing was plucked
     failure: what made it impossible to go on; everything up to then is kept.
-    glitches: how many notes were voided, by the reason
+    notes: how many notes were heard, the check of the strings included, what was voided not.
+    glitches: how many notes were voided, by the reason.
     """
 
     answers: tuple[Answer, ...]
@@ -147,6 +148,7 @@ class Finished:
     leave: Leave
     strings_ok: bool | None = None
     failure: BadInput | None = None
+    notes: int = 0
     glitches: Mapping[Glitch, int] = field(default_factory=dict)
 
 
@@ -185,6 +187,7 @@ class LiveRun:
         self._run = Run(setting.exercise, assume_on=guitar.assumed_neck)
         self._pedals = PedalListener(guitar.controls)
         self._signals = SignalListener(guitar.signals, guitar.signal_within_s)
+        self._notes: set[int] = set()  # ids of all that were heard and meant
         self._glitches: Counter[Glitch] = Counter()
         self._entry = NameEntry(setting.language)
         self._origin_s = clock.now_s()
@@ -226,6 +229,7 @@ class LiveRun:
             leave=self._leave or Leave.DONE,
             strings_ok=self._strings_ok,
             failure=failure,
+            notes=len(self._notes),
             glitches=dict(self._glitches),
         )
 
@@ -280,10 +284,12 @@ class LiveRun:
             self._signals.revise(event.note)
         if isinstance(event, Voided):
             self._glitches[event.glitch] += 1
+            self._notes.discard(event.note.id)
             self._signals.withdraw(event.note)
         if isinstance(event, Note):
             if event.doubtful:
                 return  # it is told again when it is settled
+            self._notes.add(event.id)
             if self._check is not None and self._stage is Stage.CHECKING:
                 self._check.hear(event)
                 self._message = self._check.message
@@ -508,6 +514,8 @@ class LiveRun:
             message=self._message,
             checks=self._check.strings if self._check is not None and self._stage is Stage.CHECKING else (),
             summary=self._summary() if self._stage is Stage.ENDED else None,
+            notes=len(self._notes),
+            voided=tuple(self._glitches.most_common()),
         )
 
     # The end.

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from midifret.gear.guitar import Guitar
 from midifret.neck import Accidentals, Language, pitch_name, spell
-from midifret.terms import Exercise, Note, Place, Prompt, Verdict
+from midifret.terms import Exercise, Glitch, Note, Place, Prompt, Verdict
 from midifret.terms.figures import Summary
 
 
@@ -87,6 +87,7 @@ class Screen:
     count: the number to show while counting down. typed: the letters of a name typed so far.
     message: one line for the player: a warning, a caution, a hint; empty for none.
     checks: the open strings, while they are checked.
+    notes: how many were heard so far. voided: how many were left out besides as glitches, by kind.
     """
 
     stage: Stage
@@ -107,6 +108,8 @@ class Screen:
     message: str = ""
     checks: tuple[StringCheck, ...] = ()
     summary: Summary | None = None
+    notes: int = 0
+    voided: tuple[tuple[Glitch, int], ...] = ()
 
 
 class View:

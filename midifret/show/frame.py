@@ -23,7 +23,7 @@ from midifret.show.rows import (
     plain,
     row,
 )
-from midifret.show.run_figures import figure_rows
+from midifret.show.run_figures import figure_rows, voided_rows
 from midifret.show.staff import staff_note, staff_step
 from midifret.show.words import (
     beside_words,
@@ -351,7 +351,9 @@ def _ended(screen: Screen, width: int, height: int) -> Block:
 
 def summary_rows(screen: Screen) -> Block:
     """The figures of the run, for the screen; see midifret.show.run_figures for the printed ones."""
-    return () if screen.summary is None else figure_rows(screen.summary)
+    if screen.summary is None:
+        return ()
+    return (*figure_rows(screen.summary), *voided_rows(dict(screen.voided), screen.notes))
 
 
 def wrapped(text: str, width: int, style: str = "") -> Block:

@@ -4,7 +4,7 @@ from typing import TextIO
 
 from midifret.session.screen import LastAnswer, Screen, Stage, View
 from midifret.show.rows import can_print_signs, clean, plain, to_ascii
-from midifret.show.run_figures import figure_rows
+from midifret.show.run_figures import figure_rows, voided_rows
 from midifret.show.words import cue_words, seconds_words, verdict_words
 from midifret.terms import Verdict
 
@@ -127,5 +127,6 @@ def _end_lines(screen: Screen) -> list[str]:
     summary = screen.summary
     if summary is None:
         return [f"end: {screen.right} of {screen.answered} right"]
-    figures = [plain(line) for line in figure_rows(summary)]
+    left_out = voided_rows(dict(screen.voided), screen.notes)
+    figures = [plain(line) for line in (*figure_rows(summary), *left_out)]
     return [f"end: {summary.right} of {summary.prompts} right", *(line for line in figures[1:] if line)]

@@ -1,6 +1,7 @@
 """The report on a player: neck maps, days, runs and verdicts, for people and as a JSON document."""
 
 import datetime as dt
+from collections import Counter
 from typing import Any
 
 from rich.console import Console
@@ -19,9 +20,15 @@ from midifret.show.rows import (
     row,
     to_text,
 )
-from midifret.show.run_figures import figure_document, voided_rows
+from midifret.show.run_figures import (
+    figure_document,
+    per_100_notes,
+    too_many_glitches,
+    voided_document,
+    voided_rows,
+)
 from midifret.show.words import per_cent, seconds_words, verdict_name
-from midifret.terms import Verdict
+from midifret.terms import Glitch, Verdict
 from midifret.terms.figures import DayFigure, Report, RunFigure
 
 MOST_DAYS, MOST_RUNS = 14, 8
@@ -183,11 +190,28 @@ def _verdicts(report: Report) -> Block:
 
 def _heard(report: Report) -> Block:
     """How well the guitar was heard, where there is anything to say."""
-    lines = list(voided_rows(dict(report.voided), report.answers))
+    lines = list(voided_rows(dict(report.voided), report.notes, advise=False))
+    lately, notes = _lately(report.runs)
+    if too_many_glitches(lately, notes):
+        share = per_100_notes(sum(lately.values()), notes)
+        lines.append(row(f"  They are many in the last runs ({share} for every 100 notes played):"))
+        lines.append(row("  `midifret setup` measures the guitar anew."))
     if report.answers_by_pitch:
         judged = _counted(report.answers_by_pitch, "answer")
         lines.append(row(f"{judged} judged by pitch alone: the guitar tells no strings."))
     return tuple(lines)
+
+
+def _lately(runs: tuple[RunFigure, ...]) -> tuple[Counter[Glitch], int]:
+    """The glitches of the last runs and the notes heard in them: setting up anew must make them go down."""
+    voided: Counter[Glitch] = Counter()
+    notes = 0
+    for run in runs:
+        if run.notes is not None:
+            notes += run.notes
+            voided.update(dict(run.voided))
+    del voided[Glitch.PASSED]  # slides that were played
+    return voided, notes
 
 
 def print_rows(console: Console, lines: Block) -> None:
@@ -205,11 +229,14 @@ def report_document(report: Report) -> dict[str, Any]:
     named_places: the same for the places whose names were typed;
     days: oldest first, {day (ISO date, from 04:00 local), answers, right, accuracy, median_response_s,
     minutes}; runs: newest first, {run_id, started (ISO, local time with offset), drill, title, answers,
-    right, accuracy, median_response_s, gate_met (null without a gate), ended_early};
+    right, accuracy, median_response_s, gate_met (null without a gate), ended_early, notes, voided};
     by_verdict: count for each verdict; voided: count of notes left out as made up by the converter, for each
-    kind; answers_by_pitch: answers judged at the place assumed for their pitch.
+    kind; notes: count of those heard (null in a run where nobody counted); voided_per_100_notes: null without
+    notes; answers_by_pitch: answers judged at the place assumed for their pitch, the guitar telling no
+    strings.
     Medians are of right answers, null where there are none.
     """
+    voided = sum(number for _, number in report.voided)
     return {
         "player": report.player,
         "simulated": report.simulated,
@@ -221,7 +248,9 @@ def report_document(report: Report) -> dict[str, Any]:
         "days": [_day_document(figure) for figure in report.days],
         "runs": [_run_document(run) for run in report.runs],
         "by_verdict": {verdict.value: count for verdict, count in report.by_verdict},
-        "voided": {glitch.value: count for glitch, count in report.voided},
+        "voided": voided_document(dict(report.voided)),
+        "notes": report.notes,
+        "voided_per_100_notes": _rounded(100 * voided / report.notes) if report.notes else None,
         "answers_by_pitch": report.answers_by_pitch,
     }
 
@@ -249,6 +278,8 @@ def _run_document(run: RunFigure) -> dict[str, Any]:
         "median_response_s": _rounded(run.median_response_s),
         "gate_met": run.gate_met,
         "ended_early": run.ended_early,
+        "notes": run.notes,
+        "voided": voided_document(dict(run.voided)),
     }
 
 

@@ -1,5 +1,6 @@
 """The figures and answers of one run: for people as rows, for programs as a JSON document."""
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -10,8 +11,11 @@ from midifret.terms import Answer, Exercise, Glitch, Note, Place, Verdict
 from midifret.terms.figures import PlaceFigure, Share, Summary
 
 _MOST_PLACES = 3
-# More made-up notes than this for each answer, and at least so many, and something can be done [ours].
-_MANY_GLITCHES, _FEW_GLITCHES = 0.2, 5
+# More glitches than this for each note played, and at least so many, and something should be done [ours].
+# A converter of the ordinary scenario makes at most 0.14, a poor one up to 0.55 (scenarios.py); by chance
+# (Poisson) an ordinary one has so many in 1 run of 19 at the most.
+MANY_GLITCHES_SHARE, LEAST_GLITCHES = 0.25, 10
+_WIDTH = 76
 _DIGITS = 4  # a tenth of a millisecond
 
 
@@ -51,17 +55,37 @@ def figure_rows(summary: Summary) -> Block:
     return tuple(lines)
 
 
-def voided_rows(voided: Mapping[Glitch, int], answers: int) -> Block:
-    """What was left out because the converter made it up; nothing if there was nothing."""
+def voided_rows(voided: Mapping[Glitch, int], notes: int, *, advise: bool = True) -> Block:
+    """What was left out because the converter made it up, none wider than 76 cells; nothing for nothing.
+
+    notes: how many were heard, 0 where that is not known. advise: say so where the glitches are many.
+    """
     total = sum(voided.values())
     if not total:
         return ()
-    kinds = ", ".join(f"{glitch} {count}" for glitch, count in voided.items() if count)
-    notes = "note" if total == 1 else "notes"
-    lines = [row(f"Left out, as made up by the guitar's converter: {total} {notes} ({kinds}).")]
-    if total > _MANY_GLITCHES * answers and total >= _FEW_GLITCHES:
+    kinds = ", ".join(f"{glitch} {count:,}" for glitch, count in voided.items() if count)
+    share = f", {per_100_notes(total, notes)} for every 100 played" if notes else ""
+    text = f"Left out, made up by the guitar's converter: {total:,} note{'' if total == 1 else 's'}{share}"
+    lines = [row(line) for line in textwrap.wrap(f"{text} ({kinds}).", _WIDTH, subsequent_indent="  ")]
+    if advise and too_many_glitches(voided, notes):
         lines.append(row("  That is many: `midifret setup` measures the guitar anew."))
     return tuple(lines)
+
+
+def per_100_notes(voided: int, notes: int) -> str:
+    """How many notes were left out for every 100 heard, in figures; `notes` is not 0."""
+    number = 100 * voided / notes
+    return "under 0.1" if number < 0.1 else f"{number:.1f}" if number < 10 else f"{number:,.0f}"
+
+
+def too_many_glitches(voided: Mapping[Glitch, int], notes: int) -> bool:
+    """Whether glitches are so many that the guitar should be set up again.
+
+    Frets that a slide passed are left out: they tell of slides, not of a converter set up badly. False where
+    it is not known how many notes were heard.
+    """
+    number = sum(count for glitch, count in voided.items() if glitch is not Glitch.PASSED)
+    return bool(notes) and number >= LEAST_GLITCHES and number > MANY_GLITCHES_SHARE * notes
 
 
 def share_tables(summary: Summary) -> Block:
@@ -102,8 +126,13 @@ def run_document(
         "drill": exercise.name,
         "answers": [answer_document(answer) for answer in answers],
         "summary": summary_document(summary),
-        "voided": {glitch.value: count for glitch, count in voided.items()},
+        "voided": voided_document(voided),
     }
+
+
+def voided_document(voided: Mapping[Glitch, int]) -> dict[str, int]:
+    """How many notes were left out, by the kind of glitch; kinds that did not occur are left out too."""
+    return {glitch.value: count for glitch, count in voided.items() if count}
 
 
 def answer_document(answer: Answer) -> dict[str, Any]:
@@ -139,12 +168,13 @@ def answer_document(answer: Answer) -> dict[str, Any]:
 def note_document(note: Note) -> dict[str, Any]:
     """A played note.
 
-    string, fret: null where not known; midi, name; onset_s; velocity; channel (1-16); attack; cents off
-    its pitch at the onset.
+    string, fret: null where not known; place_assumed: whether they are only the likeliest, the guitar telling
+    no strings; midi, name; onset_s; velocity; channel (1-16); attack; cents off its pitch at the onset.
     """
     return {
         "string": note.string,
         "fret": note.fret,
+        "place_assumed": note.place_assumed,
         "midi": note.midi,
         "name": str(spell(note.midi)[0]),
         "onset_s": _rounded(note.onset_s),

@@ -62,9 +62,10 @@ class Answer:
         """The place that figures count it under.
 
         Where several places answer and one of them was played, it is that one. Where none was, nobody can
-        say which the player did not know: it counts for no place.
+        say which the player did not know; where the guitar tells no strings, nobody can say which was played:
+        it counts for no place.
         """
         if len(self.prompt.places) == 1:
             return self.prompt.places[0]
-        played = self.played.place if self.played else None
+        played = self.played.place if self.played and not self.played.place_assumed else None
         return played if self.right and played in self.prompt.places else None

@@ -103,7 +103,7 @@ class DayFigure:
 
 @dataclass(frozen=True, slots=True)
 class RunFigure:
-    """One run, for the list of last runs. started: local time with its zone."""
+    """One run, for the list of last runs. started: local time with its zone; notes, voided: as in RunEnd."""
 
     run_id: int
     started: dt.datetime
@@ -114,6 +114,8 @@ class RunFigure:
     median_response_s: float | None
     gate_met: bool | None
     ended_early: bool
+    notes: int | None = None
+    voided: tuple[tuple[Glitch, int], ...] = ()
 
     @property
     def accuracy(self) -> float:
@@ -129,6 +131,7 @@ class Report:
     names were asked and typed. days: oldest first. runs: newest first.
     by_verdict: all answers of the time asked for, by verdict.
     voided: notes left out as made up by the guitar's converter, by their kind, most first.
+    notes: those heard in the same runs; runs in which nobody counted count for neither.
     answers_by_pitch: answers on guitars that tell no strings, judged at the place assumed for their pitch.
     """
 
@@ -142,4 +145,5 @@ class Report:
     by_verdict: tuple[tuple[Verdict, int], ...]
     named_places: tuple[PlaceFigure, ...] = ()
     voided: tuple[tuple[Glitch, int], ...] = ()
+    notes: int = 0
     answers_by_pitch: int = 0

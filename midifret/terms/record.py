@@ -31,10 +31,13 @@ class RunEnd:
 
     ended_early: the player quit, or the program was stopped. played_s: seconds from the first cue
     to the end, pauses left out. gate_met: whether this run alone met the gate, None without one.
-    voided: how many notes were left out as made up by the guitar's converter, by their kind.
+    notes: how many notes were heard, None where nobody counted them. voided: how many were left out besides,
+    as made up by the guitar's converter, by their kind. A run whose program was killed never ends so, and
+    has neither; its take still tells them.
     """
 
     ended_early: bool
     played_s: float
     gate_met: bool | None
+    notes: int | None = None
     voided: tuple[tuple[Glitch, int], ...] = ()

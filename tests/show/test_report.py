@@ -100,7 +100,8 @@ def test_an_empty_book_says_what_to_do() -> None:
 
 def test_the_document_has_every_figure() -> None:
     document = json.loads(json.dumps(report_document(REPORT), allow_nan=False))
-    assert set(document) == {field.name for field in dataclasses.fields(Report)} | {"accuracy"}
+    own = {"accuracy", "voided_per_100_notes"}
+    assert set(document) == {field.name for field in dataclasses.fields(Report)} | own
     for name, kind in (("days", DayFigure), ("runs", RunFigure)):
         assert set(document[name][0]) == {field.name for field in dataclasses.fields(kind)} | {"accuracy"}
     assert len(document["places"]) == 78

@@ -33,6 +33,7 @@ def test_an_answer_as_the_contract_has_it() -> None:
         "played": {
             "string": 4,
             "fret": 5,
+            "place_assumed": False,
             "midi": 55,
             "name": "G3",
             "onset_s": 2.5123,
@@ -46,6 +47,7 @@ def test_an_answer_as_the_contract_has_it() -> None:
             {
                 "string": None,
                 "fret": None,
+                "place_assumed": False,
                 "midi": 99,
                 "name": "D#7",
                 "onset_s": 3.0,

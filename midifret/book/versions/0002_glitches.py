@@ -20,4 +20,5 @@ def upgrade() -> None:
         sqlite_with_rowid=False,
     )
     op.add_column("runs", sa.Column("answers_by_pitch", sa.Integer(), nullable=False, server_default="0"))
+    op.add_column("runs", sa.Column("notes", sa.Integer()))
     op.add_column("answers", sa.Column("played_place_assumed", sa.Boolean()))

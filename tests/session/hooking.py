@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from random import Random
 
 from midifret.files import Home
 from midifret.gear import load_guitar, load_tunings
@@ -115,6 +116,59 @@ class Sender:
                 sent.append(self.bend(channel, start + up + off - key, now_s))
         end_s = time_s + len(way) * TICK_S
         sent.append(TimedMessage(end_s, bytes((0x80 + channel - 1, key, 0))))
+        return sent
+
+
+class PoorSender(Sender):
+    """A converter with faults, drawn from a seed: how often and how strong is ours, the kinds are known.
+
+    False notes an octave, a twelfth or two octaves up, soft, under about 50 ms, just before the real note
+    (converter support notes, from memory); neighbours that speak; the same pluck told twice; bends that never
+    rest; slides up to 8 cents off.
+    """
+
+    def spoilt(self, seed: int) -> "PoorSender":
+        self.draw = Random(seed)
+        self.cents = tuple(self.draw.uniform(-15, 15) for _ in self.opens)
+        return self
+
+    def pluck(
+        self, string: int, fret: int, time_s: float, *, velocity: int = 90, ring_s: float = 0.8
+    ) -> list[TimedMessage]:
+        draw, channel = self.draw, self.channels[string - 1]
+        velocity = draw.randint(55, 110)
+        sent = super().pluck(string, fret, time_s, velocity=velocity, ring_s=ring_s)
+        off = self.cents[string - 1] / 100
+        sent += [
+            self.bend(channel, off + draw.uniform(-0.05, 0.05), time_s + 0.02 * n)
+            for n in range(1, int(ring_s / 0.02))
+        ]
+        if draw.random() < 0.25:
+            key = self.opens[string - 1] + fret
+            again_s = time_s + draw.uniform(0.06, 0.3)
+            sent.append(TimedMessage(again_s, bytes((0x90 + channel - 1, key, velocity // 2))))
+        return sent + self.false_notes(string, fret, time_s)
+
+    def slide(self, string: int, fret: int, time_s: float, *, frets: float = 2.0) -> list[TimedMessage]:
+        sent = super().slide(string, fret, time_s, frets=frets + self.draw.uniform(-0.08, 0.08))
+        return sent + self.false_notes(string, fret, time_s)
+
+    def false_notes(self, string: int, fret: int, time_s: float) -> list[TimedMessage]:
+        draw, sent = self.draw, []
+        if draw.random() < 0.3:
+            where, key = (
+                self.channels[string - 1] - 1,
+                self.opens[string - 1] + fret + draw.choice((12, 19, 24)),
+            )
+            from_s = time_s - draw.uniform(0.02, 0.045)
+            sent.append(TimedMessage(from_s, bytes((0x90 + where, key, draw.randint(20, 50)))))
+            sent.append(TimedMessage(time_s - 0.002, bytes((0x80 + where, key, 0))))
+        other = string + draw.choice((-1, 1))
+        if 1 <= other <= len(self.opens) and draw.random() < 0.3:
+            where, key = self.channels[other - 1] - 1, self.opens[other - 1]
+            from_s = time_s + draw.uniform(0, 0.03)
+            sent.append(TimedMessage(from_s, bytes((0x90 + where, key, draw.randint(10, 40)))))
+            sent.append(TimedMessage(time_s + draw.uniform(0.05, 0.4), bytes((0x80 + where, key, 0))))
         return sent
 
 

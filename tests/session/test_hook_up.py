@@ -25,10 +25,11 @@ from midifret.session.hook_up.reckon import (
     nearest_range,
     read_slide,
 )
+from midifret.show.setup_screen import setup_frame
 from midifret.terms import Encoding, Note, Place, Thresholds, TimedMessage
 from midifret.terms.control import Control
 
-from .hooking import DEFAULT, STANDARD, TUNINGS, Player, Sender
+from .hooking import DEFAULT, STANDARD, TUNINGS, Player, PoorSender, Sender
 
 
 def hooked_up(player: Player, **instead: object) -> HookedUp:
@@ -126,6 +127,15 @@ def test_lower_than_the_tuning_is_never_a_capo() -> None:
     showing = Player(Sender(offset=-12)).until(Step.OFFSET)
     assert len(showing.options) == 2
     assert not any("capo" in words for _, words in showing.options)
+
+
+def test_an_octave_higher_can_only_be_the_converter() -> None:
+    player = Player(Sender(offset=12))
+    assert [words for _, words in player.until(Step.OFFSET).options] == [
+        "the converter sends every note 12 semitones higher than it sounds"
+    ]
+    player.press("1")
+    assert hooked_up(player).guitar.wiring.transpose_semitones == -12
 
 
 def test_all_strings_on_one_channel() -> None:
@@ -557,6 +567,55 @@ def test_what_is_written_decodes_every_place_rightly(sender: Sender, choice: int
         asked.append(place)
         time_s += 0.5
     assert [note.place for note in notes_of(guitar, messages)] == asked
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_poor_converter_is_hooked_up_rightly_all_the_same(seed: int) -> None:
+    channels = ((1, 2, 3, 4, 5, 6), (6, 5, 4, 3, 2, 1), (11, 12, 13, 14, 15, 16))[seed % 3]
+    bend_range = (2, 5, 12, 24)[seed % 4]
+    player = Player(PoorSender(channels=channels, bend_range=bend_range).spoilt(seed))
+    guitar = hooked_up(player).guitar
+    assert channels_of(guitar) == list(channels)
+    assert (guitar.neck.tuning.name, guitar.neck.capo) == ("standard", 0)
+    assert guitar.wiring.bend_range_semitones == bend_range
+    assert guitar.wiring.cents == ()
+
+
+bytes_of_messages = st.one_of(
+    st.tuples(st.integers(0x80, 0xEF), st.integers(0, 127), st.integers(0, 127)).map(bytes),
+    st.tuples(st.integers(0x90, 0x92), st.integers(35, 70), st.integers(0, 127)).map(bytes),
+    st.binary(max_size=4),
+)
+keys = st.sampled_from([*"nkbary1239xy", "enter", "backspace", "tab", "up", "é"])
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.integers(6, 8),
+    st.sampled_from([Step.OPEN, Step.FRET_12, Step.SLIDE, Step.SILENCE, Step.TOUCH, Step.FOUND, Step.NAME]),
+    st.lists(
+        st.tuples(st.sampled_from([0.0, 0.001, 0.03, 0.2, 0.5, 3.0]), st.one_of(bytes_of_messages, keys)),
+        max_size=60,
+    ),
+)
+def test_no_message_and_no_key_breaks_it(
+    strings: int, start: Step, events: list[tuple[float, bytes | str]]
+) -> None:
+    player = Player(Sender(opens=(*STANDARD, 35, 30)[:strings], channels=tuple(range(1, strings + 1))))
+    player.until(start)
+    hook_up, now_s = player.hook_up, player.now_s
+    for after_s, event in events:
+        now_s += after_s
+        if isinstance(event, bytes):
+            hook_up.hear(TimedMessage(now_s, event))
+        else:
+            hook_up.key(event, now_s)
+        hook_up.tick(now_s)
+        setup_frame(hook_up.showing(now_s), 80, 24)
+        if hook_up.done:
+            break
+    if hook_up.result is not None:
+        assert guitar_text(hook_up.result.guitar)
 
 
 @pytest.mark.parametrize(

@@ -500,10 +500,9 @@ class HookUp:
     def _offsets(self) -> tuple[tuple[Offset, str], ...]:
         offset = self._found.match.offset
         words = semitones_words(offset)
-        choices = [
-            (Offset.RETUNED, f"the strings are tuned {words}"),
-            (Offset.TRANSPOSED, f"the converter sends every note {words} than it sounds"),
-        ]
+        choices = [(Offset.TRANSPOSED, f"the converter sends every note {words} than it sounds")]
+        if offset < OCTAVE_FRET:  # no string bears an octave more
+            choices.insert(0, (Offset.RETUNED, f"the strings are tuned {words}"))
         if 0 < offset < min(OCTAVE_FRET, self._setup.base.neck.frets):
             choices.insert(0, (Offset.CAPO, f"a capo lies at fret {offset}"))
         return tuple(choices)

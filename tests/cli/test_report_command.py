@@ -11,7 +11,7 @@ import tzlocal
 
 from midifret.book.book import Book
 from midifret.cli.main import run
-from midifret.terms import Answer, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms import Answer, CueKind, Glitch, Judged, Note, Place, Prompt, SpelledPitch, Verdict
 from midifret.terms.record import RunEnd, RunStart
 
 D = SpelledPitch("D", 0, 3)
@@ -32,6 +32,8 @@ def play(
     days_ago: int = 0,
     verdicts: tuple[Verdict, ...] = (Verdict.RIGHT, Verdict.RIGHT, Verdict.FRET_OFF, Verdict.RIGHT),
     simulated: bool = False,
+    notes: int | None = None,
+    voided: tuple[tuple[Glitch, int], ...] = (),
 ) -> None:
     """Put a run of four answers into the book of a home, at noon so that no day border is near."""
     zone = tzlocal.get_localzone_name()
@@ -46,7 +48,8 @@ def play(
         )
         for n, (response_s, verdict) in enumerate(zip(RESPONSES_S, verdicts, strict=True), start=1):
             book.put_answer(run_id, answer(n, response_s, verdict))
-        book.end_run(run_id, RunEnd(False, 120.0, True), ended_utc=started_utc + dt.timedelta(minutes=2))
+        end = RunEnd(False, 120.0, True, notes, voided)
+        book.end_run(run_id, end, ended_utc=started_utc + dt.timedelta(minutes=2))
 
 
 @pytest.fixture
@@ -115,6 +118,23 @@ def test_days_leave_out_what_is_older(midifret: Call, tmp_path: Path) -> None:
     assert json.loads(midifret("report", "--json")[1])["answers"] == 8
     assert json.loads(midifret("report", "--json", "--days", "3")[1])["answers"] == 4
     assert json.loads(midifret("report", "--json", "--days", "10")[1])["answers"] == 8
+
+
+def test_glitches_are_told_of_the_days_asked_for(midifret: Call, tmp_path: Path) -> None:
+    play(tmp_path, days_ago=5, notes=40, voided=((Glitch.FALSE_HARMONIC, 30),))
+    play(tmp_path, notes=60, voided=((Glitch.LIFT_OFF, 3),))
+    code, out, err = midifret("report")
+    assert (code, err) == (0, "")
+    assert "converter: 33 notes, 33 for every 100" in out
+    assert "`midifret setup` measures the guitar anew" in out
+    assert max(map(len, out.splitlines())) <= 80
+    document = json.loads(midifret("report", "--json")[1])
+    assert document["voided"] == {"false harmonic": 30, "lift-off": 3}
+    assert (document["notes"], document["voided_per_100_notes"]) == (100, 33.0)
+    assert document["answers_by_pitch"] == 0
+    assert "midifret setup" not in midifret("report", "--days", "3")[1]
+    lately = json.loads(midifret("report", "--json", "--days", "3")[1])
+    assert (lately["voided"], lately["notes"]) == ({"lift-off": 3}, 60)
 
 
 def test_days_without_practice_are_called_so(midifret: Call, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from rich.console import Console
 
 from midifret.show.report import bar, day_words, print_rows, report_document, report_rows
 from midifret.show.rows import plain, width_of
-from midifret.terms import Place, Verdict
+from midifret.terms import Glitch, Place, Verdict
 from midifret.terms.figures import DayFigure, PlaceFigure, Report, RunFigure
 
 ZONE = dt.timezone(dt.timedelta(hours=1))
@@ -146,3 +146,59 @@ def test_printed_without_colour_and_in_ascii(monkeypatch: pytest.MonkeyPatch) ->
 def test_control_codes_in_names_are_taken_out() -> None:
     nasty = dataclasses.replace(REPORT, player="A\x1b[2Jb")
     assert "\x1b" not in text(nasty)
+
+
+def with_glitches(*runs: tuple[int | None, tuple[tuple[Glitch, int], ...]], notes: int = 1000) -> Report:
+    """The report with so many notes and glitches in its last runs, newest first."""
+    return dataclasses.replace(
+        REPORT,
+        notes=notes,
+        voided=((Glitch.FALSE_HARMONIC, 1200), (Glitch.LIFT_OFF, 30)),
+        runs=tuple(
+            dataclasses.replace(REPORT.runs[i], notes=heard, voided=voided)
+            for i, (heard, voided) in enumerate(runs)
+        ),
+    )
+
+
+def test_without_glitches_nothing_is_said_of_them() -> None:
+    assert "Left out" not in text(REPORT)
+    assert "by pitch" not in text(REPORT)
+    assert report_document(REPORT)["voided"] == {}
+    assert report_document(REPORT)["voided_per_100_notes"] is None
+
+
+def test_glitches_are_told_by_kind_and_for_every_100_notes() -> None:
+    shown = text(with_glitches((100, ())))
+    assert "made up by the guitar's converter: 1,230 notes, 123 for every 100" in shown
+    assert "false harmonic 1,200" in shown
+    assert "lift-off 30" in shown
+    document = report_document(with_glitches((100, ((Glitch.LIFT_OFF, 4),)), (None, ())))
+    assert document["voided"] == {"false harmonic": 1200, "lift-off": 30}
+    assert (document["notes"], document["voided_per_100_notes"]) == (1000, 123.0)
+    assert [(run["notes"], run["voided"]) for run in document["runs"]] == [(100, {"lift-off": 4}), (None, {})]
+
+
+def test_setting_up_is_advised_by_the_last_runs_alone() -> None:
+    """All the time before would go on advising it after it was done."""
+    many, few = ((Glitch.LIFT_OFF, 30),), ((Glitch.LIFT_OFF, 2),)
+    assert "midifret setup" in text(with_glitches((50, many), (50, few)))
+    assert "32 for every 100 notes played" in text(with_glitches((50, many), (50, few)))
+    assert "midifret setup" not in text(with_glitches((50, few), (50, few)))
+    assert "midifret setup" not in text(with_glitches((100, ((Glitch.PASSED, 90),))))  # slides
+    assert "midifret setup" not in text(with_glitches((None, ()), (None, ())))
+
+
+def test_answers_by_pitch_alone_are_told() -> None:
+    told = dataclasses.replace(REPORT, answers_by_pitch=17)
+    assert "17 answers judged by pitch alone: the guitar tells no strings." in text(told)
+    assert report_document(told)["answers_by_pitch"] == 17
+
+
+@pytest.mark.parametrize("width", [60, 80])
+def test_every_kind_of_glitch_at_once_fits(width: int) -> None:
+    every = tuple((glitch, 123_456) for glitch in Glitch)
+    shown = report_rows(dataclasses.replace(REPORT, voided=every, notes=1), width)
+    assert max(width_of(line) for line in shown) <= width
+    if width == 80:
+        assert all(glitch.value in " ".join(plain(line) for line in shown) for glitch in Glitch)

@@ -4,8 +4,18 @@ import dataclasses
 import json
 
 from midifret.session.screen import Screen
-from midifret.show.rows import plain
-from midifret.show.run_figures import answer_document, figure_rows, run_document, summary_document
+from midifret.show.frame import summary_rows
+from midifret.show.line_view import changes
+from midifret.show.rows import plain, width_of
+from midifret.show.run_figures import (
+    answer_document,
+    figure_rows,
+    per_100_notes,
+    run_document,
+    summary_document,
+    too_many_glitches,
+    voided_rows,
+)
 from midifret.terms import Answer, Attack, CueKind, Glitch, Judged, Note, Place, Prompt, SpelledPitch, Verdict
 from midifret.terms.figures import GateResult, Summary
 
@@ -134,3 +144,49 @@ def test_an_empty_run_says_so(screens: dict[str, Screen]) -> None:
     assert summary is not None
     empty = dataclasses.replace(summary, prompts=0, right=0)
     assert [plain(line) for line in figure_rows(empty)] == ["No prompt was answered."]
+
+
+def test_an_assumed_place_says_so() -> None:
+    likely = dataclasses.replace(ANSWER, played=PLAYED._replace(place_assumed=True))
+    assert answer_document(likely)["played"]["place_assumed"] is True
+
+
+def test_glitches_of_a_run_in_words() -> None:
+    assert voided_rows({}, 20) == ()
+    assert voided_rows({Glitch.LIFT_OFF: 0}, 20) == ()
+    told = [plain(line) for line in voided_rows({Glitch.LIFT_OFF: 1}, 20)]
+    assert told == [
+        "Left out, made up by the guitar's converter: 1 note, 5.0 for every 100",
+        "  played (lift-off 1).",
+    ]
+    unknown = " ".join(plain(line) for line in voided_rows({Glitch.LIFT_OFF: 40}, 0))
+    assert unknown == "Left out, made up by the guitar's converter: 40 notes (lift-off 40)."
+    every = voided_rows(dict.fromkeys(Glitch, 1234), 20)
+    assert max(width_of(line) for line in every) <= 76
+    assert "midifret setup" in plain(every[-1])
+
+
+def test_many_glitches_are_a_quarter_of_the_notes_and_ten() -> None:
+    # The two limits are ours; see run_figures.py.
+    assert not too_many_glitches({Glitch.CROSSTALK: 9}, 10)
+    assert too_many_glitches({Glitch.CROSSTALK: 10}, 10)
+    assert not too_many_glitches({Glitch.CROSSTALK: 10, Glitch.LIFT_OFF: 15}, 100)
+    assert too_many_glitches({Glitch.CROSSTALK: 10, Glitch.LIFT_OFF: 16}, 100)
+    assert not too_many_glitches({Glitch.PASSED: 100}, 100)
+    assert not too_many_glitches({Glitch.CROSSTALK: 100}, 0)
+
+
+def test_shares_in_figures() -> None:
+    assert [per_100_notes(n, 1000) for n in (1, 5, 42, 123, 2000)] == ["0.1", "0.5", "4.2", "12", "200"]
+    assert per_100_notes(1, 10_000) == "under 0.1"
+
+
+def test_the_end_screen_and_the_plain_lines_tell_them(screens: dict[str, Screen]) -> None:
+    ended = screens["ended"]
+    clean = [plain(line) for line in summary_rows(ended)]
+    assert not any("Left out" in line for line in clean)
+    told = dataclasses.replace(ended, notes=20, voided=((Glitch.DOUBLE_TRIGGER, 2),))
+    shown = [plain(line) for line in summary_rows(told)]
+    assert shown[: len(clean)] == clean
+    assert "double trigger 2" in " ".join(shown)
+    assert "double trigger 2" in " ".join(changes(None, told))

@@ -21,8 +21,7 @@ from midifret.files import Home
 from midifret.gear import load_guitar, load_settings
 from midifret.session.hook_up import Showing, Step
 from midifret.terms import BadInput, TimedMessage, Unavailable
-
-from ..session.hooking import STANDARD, Sender
+from tests.session.hooking import STANDARD, Sender
 
 
 class Stage:
@@ -304,7 +303,7 @@ main(sys.argv[1:])
 class Terminal:
     """The command on a pseudo-terminal, its screen kept by a terminal emulator (pyte)."""
 
-    def __init__(self, home: Path, **extra: str) -> None:
+    def __init__(self, home: Path, *, program: tuple[str, ...] = ("-c", PROGRAM), **extra: str) -> None:
         self.screen = pyte.Screen(80, 24)
         self.stream = pyte.ByteStream(self.screen)
         self.output = b""
@@ -316,7 +315,7 @@ class Terminal:
         environment.pop("COLUMNS", None)
         environment.pop("LINES", None)
         self.process = subprocess.Popen(
-            [sys.executable, "-c", PROGRAM, "--home", str(home), "setup"],
+            [sys.executable, *program, "--home", str(home), "setup"],
             stdin=self.slave,
             stdout=self.slave,
             stderr=self.slave,

@@ -213,3 +213,36 @@ def test_a_player_of_the_demos_name_in_the_settings_is_refused_with_its_line(
     code, _, told = call("report")
     assert code == 2
     assert f"{settings}:2:9" in told
+
+
+def test_judge_and_replay_tell_what_was_voided(call: Call, tmp_path: Path) -> None:
+    path = perfect(tmp_path / "t.mid")
+    assert call("judge", "row-5-leap-1", str(path))[1]["voided"] == {}
+    file = mido.MidiFile(path)
+    # A soft octave above for 20 ms just before the second note, which is due at 2.0 s (1,000 ticks a second).
+    at = next(i for i, m in enumerate(file.tracks[0]) if m.type == "note_on" and m.channel == 4)
+    true = file.tracks[0][at]
+    false = mido.Message("note_on", channel=4, note=true.note + 12, velocity=15, time=true.time)
+    over = mido.Message("note_off", channel=4, note=true.note + 12, time=20)
+    file.tracks[0][at : at + 1] = [false, over, true.copy(time=5)]
+    file.save(path)
+    for command in (["judge", "row-5-leap-1", str(path)], ["replay", str(path), "--drill", "row-5-leap-1"]):
+        _, document, _ = call(*command)
+        assert document["voided"] == {"false harmonic": 1}
+        assert [answer["verdict"] for answer in document["answers"]] == ["right"] * 11
+
+
+def test_a_guitar_that_tells_no_strings_is_judged_by_pitch_and_says_so(call: Call, tmp_path: Path) -> None:
+    guitars = tmp_path / "home" / "guitars"
+    guitars.mkdir(parents=True)
+    (guitars / "one.yaml").write_text("title: One\ntuning: standard\nencoding: one-channel\n")
+    path = perfect(tmp_path / "t.mid")
+    file = mido.MidiFile(path)
+    file.tracks[0][:] = [m.copy(channel=0) if hasattr(m, "channel") else m for m in file.tracks[0]]
+    file.save(path)
+    code, document, _ = call("judge", "row-5-leap-1", str(path), "--guitar", "one")
+    assert code == 0
+    assert [answer["verdict"] for answer in document["answers"]] == ["right"] * 11
+    assert all(answer["played"]["place_assumed"] for answer in document["answers"])
+    _, heard, _ = call("judge", "row-5-leap-1", str(perfect(tmp_path / "per-string.mid")))
+    assert not any(answer["played"]["place_assumed"] for answer in heard["answers"])

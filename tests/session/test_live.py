@@ -6,6 +6,7 @@ import pytest
 
 from midifret.clock import SimulatedClock
 from midifret.gear.guitar import ControlBinding, Guitar, SignalBinding
+from midifret.hear import Decoder, decode
 from midifret.neck import Neck, Tuning
 from midifret.session.live import Finished, Leave, LiveRun, Setting
 from midifret.session.screen import Screen, Stage, View
@@ -14,6 +15,7 @@ from midifret.terms import (
     Answer,
     CueKind,
     Exercise,
+    Glitch,
     Judged,
     Place,
     Prompt,
@@ -168,6 +170,27 @@ def test_a_run_from_bytes_to_answers() -> None:
     assert finished.answers[0].response_s == pytest.approx(1.0, abs=2 * POLL_S)
     assert [screen.stage for screen in script.screens][-1] is Stage.ENDED
     assert len([data for _, data in script.messages if data[0] & 0xF0 == 0x90]) == 4
+
+
+def test_glitches_and_notes_are_counted_as_in_the_recording() -> None:
+    """The check of the strings and the countdown included, as a recording holds them too."""
+
+    def prepare(script: Script) -> None:
+        script.pluck(1.0, "1:1")
+        script.pluck(4.0, "6:17", velocity=15, hold_s=0.02)  # an octave above, soft and short, and then
+        script.pluck(4.03, "6:5")
+        script.pluck(5.0, "5:6")
+        script.pluck(5.5, "5:5")
+        script.pluck(5.6, "3:0", velocity=12, hold_s=0.02)  # soft and short for itself
+
+    finished, script = play(setting(exercise("6:5", "5:5", "4:5")), prepare, give_up_s=8.0)
+    decoded = decode([TimedMessage(*m) for m in script.messages], Decoder(NECK, GUITAR.wiring))
+    assert dict(finished.glitches) == dict(decoded.glitches)
+    assert finished.glitches[Glitch.FALSE_HARMONIC] == 1
+    assert sum(finished.glitches.values()) == 2
+    assert finished.notes == len(decoded.notes) == 4
+    last = script.screens[-1]
+    assert (last.notes, dict(last.voided)) == (4, dict(finished.glitches))
 
 
 def test_the_countdown_counts_down() -> None:

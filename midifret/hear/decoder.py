@@ -205,11 +205,13 @@ class Decoder:
         self._managers = {}
         if members:
             self._set_manager(manager, tuple(i for i in zone if i != other or not kept))
-            self._channels[manager].set_range(_MPE_MANAGER_RANGE)
-            for index in self._managers[manager]:
-                self._channels[index].set_range(_MPE_MEMBER_RANGE)
         if kept:
             self._set_manager(other, kept)
+        for channel in self._channels:
+            is_others = channel.index in kept or (kept and channel.index == other)
+            if not is_others:  # the other zone stays as it was; what is in no zone bends by 2
+                in_zone = channel.index in self._managers.get(manager, ())
+                channel.set_range(_MPE_MEMBER_RANGE if in_zone else _MPE_MANAGER_RANGE)
 
     def _set_manager(self, manager: int, members: Iterable[int]) -> None:
         """Let a channel speak for others."""

@@ -471,6 +471,9 @@ class LiveRun:
                     self._last = None
                 case Ended(time_s, early):
                     self._ended_at_s, self._early = self._now_s(), early
+        prompt = self._run.prompt
+        if seen and prompt is not None and prompt.n in seen:
+            self._recorder.cue(prompt.n, self._run.cue_s)  # when it was shown, not when it was opened again
 
     def _say(self, message: str) -> None:
         self._message, self._dirty = message, True

@@ -929,18 +929,8 @@ def hear(neck: Neck, wiring: Wiring, text: str, *, chunk: int) -> tuple[Decoded,
     return decode(messages, Decoder(neck, wiring), end_s=end_s), end_s
 
 
-# Rows that the decoder does not follow yet.
-OPEN = {
-    "MPE: a channel outside the zone bends by 2 [mem]": "channels that leave a zone keep the range of its members"
-}
-NAMES = [
-    pytest.param(name, marks=pytest.mark.xfail(reason=OPEN[name], strict=True)) if name in OPEN else name
-    for name in TABLE
-]
-
-
 @pytest.mark.parametrize("chunk", [1, 2, 3, 64])
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", TABLE)
 def test_standard(name: str, chunk: int, neck: Neck) -> None:
     wiring, text, expected = TABLE[name]
     decoded, end_s = hear(neck, WIRINGS[wiring], text, chunk=chunk)

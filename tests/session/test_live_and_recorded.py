@@ -125,6 +125,9 @@ _limits = st.one_of(st.none(), st.floats(0.6, 2.0))
     quits=False,
     once=False,
 )
+@example(  # a prompt opened again keeps the moment at which it was shown, though nothing closes it
+    steps=[(0.875, "6:5", "bend"), (0.0625, "5:5", "pluck")], limit_s=0.609375, quits=True, once=False
+)
 @settings(max_examples=400, deadline=None)
 def test_places(steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool, once: bool) -> None:
     asked = exercise(*ASKED, limit_s=limit_s)

@@ -7,6 +7,7 @@ runs inside the sound server's thread and loses notes whenever the interpreter i
 import contextlib
 import importlib
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -16,6 +17,8 @@ from types import ModuleType
 from typing import Any, Protocol
 
 from midifret.terms import Unavailable
+from midifret.wire.jack_watch import ServerWatch, open_sockets, silence_library
+from midifret.wire.port_names import CHANGING, PLACE_IN_LIST
 
 # Messages that may wait while nothing reads them. Bends on six strings come to about 600 a second [common
 # practice, no source]; the usual 1,024 would overflow after two seconds, and only say so on the screen.
@@ -33,17 +36,21 @@ class System:
 
     name: for people and for SYSTEM_VARIABLE. constant: its name in the libraries.
     virtual_ports: whether a program can open ports of its own that others connect to.
+    changing: what in the name of a port changes though the port is the same.
+    numbers_move: that this is a place in the list, and changes while the port is plugged in.
     """
 
     name: str
     constant: str
     virtual_ports: bool = True
+    changing: re.Pattern[str] = CHANGING
+    numbers_move: bool = False
 
 
 ALSA = System("ALSA", "API_LINUX_ALSA")
 JACK = System("JACK", "API_UNIX_JACK")
 CORE_MIDI = System("CoreMIDI", "API_MACOSX_CORE")
-WIN_MM = System("WinMM", "API_WINDOWS_MM", virtual_ports=False)
+WIN_MM = System("WinMM", "API_WINDOWS_MM", virtual_ports=False, changing=PLACE_IN_LIST, numbers_move=True)
 _SYSTEMS = (ALSA, JACK, CORE_MIDI, WIN_MM)
 
 _PLUG_IN = "plug in and switch on the guitar's MIDI interface, or see it all work with: midifret demo"
@@ -56,7 +63,7 @@ class DriverInput(Protocol):
     """One MIDI input, opened or not."""
 
     def port_names(self) -> list[str]:
-        """The ports that could be opened; empty where the system has gone."""
+        """The ports that could be opened. Raises OSError or RuntimeError where the system has gone."""
         ...
 
     def open(self, index: int) -> None:
@@ -103,10 +110,13 @@ class DriverOutput(Protocol):
 class _RtMidi:
     """An input or output of python-rtmidi."""
 
-    def __init__(self, port: Any) -> None:
+    def __init__(self, port: Any, server: ServerWatch | None = None) -> None:
         self._port = port
+        self._server = server
 
     def port_names(self) -> list[str]:
+        if self._server is not None and self._server.gone():  # the list would be that of before
+            raise OSError("the JACK server has gone")
         return [str(name) for name in self._port.get_ports()]
 
     def open(self, index: int) -> None:
@@ -256,6 +266,7 @@ def _why_not(library: ModuleType, system: System) -> str | None:
 
 def _make_input(library: ModuleType, system: System, client_name: str) -> DriverInput:
     constant = getattr(library, system.constant)
+    before = open_sockets()
     with _refusals_told(), _kept_off_the_screen() as noise:
         if library.__name__ == "rtmidi2":
             port = library.MidiIn(client_name, QUEUE_MESSAGES, constant)
@@ -268,7 +279,12 @@ def _make_input(library: ModuleType, system: System, client_name: str) -> Driver
     # filters (seen with python-rtmidi 1.5.8), so that every later message is dated too early; and active
     # sensing tells of a cable pulled out.
     port.ignore_types(False, False, False)
-    return _RtMidi2(port) if library.__name__ == "rtmidi2" else _RtMidi(port)
+    if library.__name__ == "rtmidi2":
+        return _RtMidi2(port)
+    if system is not JACK:
+        return _RtMidi(port)
+    silence_library()
+    return _RtMidi(port, ServerWatch(before))
 
 
 def _refuse_without_server(system: System, noise: list[str]) -> None:

@@ -1,19 +1,23 @@
 """Ports: which there are, choosing one by part of its name, reading notes from it, and sending to one."""
 
-import re
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from midifret.clock import Clock, MessageDater
 from midifret.hear.splitter import ByteSplitter
-from midifret.terms import TimedMessage, Unavailable
+from midifret.terms import BadInput, TimedMessage, Unavailable
 from midifret.wire import driver
+from midifret.wire.port_names import bare_name, choose_port, find_again
 
-# How often the list of ports is looked at. A look costs 0.06 ms (measured with JACK), so once a second is
-# nothing; a player whose cable came out waits that long at most for the run to pause.
-LOOK_EVERY_S = 1.0
+# How often the list of ports is looked at. A look costs 0.2 ms at most (measured with JACK); a port that has
+# gone is to be noticed within a second, with room for a busy machine [ours].
+LOOK_EVERY_S = 0.25
+# Active sensing, once it has come, comes at least every 300 ms while nothing else does, give or take 10%
+# (MIDI 1.0, page 32). To that a busy machine may add what reading was measured to be late, 36 ms at the 99th
+# percentile beside a parsing load, and several times that [ours].
+SILENT_S = 0.5
 
-_ALSA_NUMBERS = re.compile(r" \d+:\d+\Z")  # ALSA's client and port number, which change with every plugging
 _ACTIVE_SENSING = 0xFE
 _FIRST_SYSTEM = 0xF0
 
@@ -52,110 +56,235 @@ def list_ports() -> PortList:
     return PortList(system.name, input_names, output_names)
 
 
-def choose_port(part: str, names: Sequence[str], kind: str = "input") -> int:
-    """Return the place of the port that `part` names: the whole name, or else any part, case left aside.
-
-    An empty part takes the only port there is. Raises Unavailable, listing the candidates, where none or
-    several fit.
-    """
-    listed = ", ".join(repr(name) for name in names)
-    if not names:
-        wanted = f" (wanted {part!r})" if part else ""
-        raise Unavailable(
-            f"there is no MIDI {kind} port{wanted}",
-            allowed="plug in and switch on the MIDI interface, then look again with: midifret ports",
-        )
-    wanted = part.strip().casefold()
-    bare = [_ALSA_NUMBERS.sub("", name) for name in names]
-    for fits in (
-        [n for n, name in enumerate(names) if name.casefold() == wanted],
-        [n for n, name in enumerate(bare) if name.casefold() == wanted],
-        [n for n, name in enumerate(names) if wanted in name.casefold()],
-    ):
-        if len(fits) == 1:
-            return fits[0]
-        if fits:
-            candidates = ", ".join(repr(names[n]) for n in fits)
-            what = (
-                f"{part!r} fits {len(fits)} MIDI {kind} ports" if wanted else f"{len(fits)} MIDI {kind} ports"
-            )
-            raise Unavailable(f"which one? {what}", allowed=f"name one of: {candidates}")
-    raise Unavailable(f"no MIDI {kind} port has {part!r} in its name", allowed=f"there are: {listed}")
-
-
 class PortSource:
-    """Notes from a port. Everything but `name` is for the thread that hears.
+    """Notes from a port, which is watched and opened anew when it comes back. All of it never waits.
 
+    Everything but `name` is for the thread that hears.
     untrusted: messages so far whose time from the driver contradicted their arrival.
     left_out: system messages (clock, active sensing, system exclusive) so far; nothing here needs them.
     """
 
-    def __init__(self, port: driver.DriverInput, name: str, clock: Clock, *, virtual: bool = False) -> None:
-        """Read an opened port; `open_source` makes one. A virtual port counts as connected for ever."""
+    def __init__(
+        self,
+        port: driver.DriverInput,
+        name: str,
+        clock: Clock,
+        *,
+        virtual: bool = False,
+        system: driver.System | None = None,
+        client_name: str = "midifret",
+        names: Sequence[str] = (),
+    ) -> None:
+        """Read an opened port; `open_source` makes one.
+
+        virtual: a port of our own, in no list; it is there for as long as the MIDI system is. system,
+        client_name: for opening it anew; without a system that is never done. names: the ports there are.
+        """
         self.untrusted = 0
         self.left_out = 0
-        self._port = port
+        self._port: driver.DriverInput | None = port
+        self._open = True
         self._name = name
         self._clock = clock
         self._virtual = virtual
-        self._dater = MessageDater()
-        self._splitter = ByteSplitter()
-        self._empty_s = clock.now_s()  # when the queue was last found empty
+        self._system = system
+        self._client_name = client_name
+        self._names = tuple(names) or (name,)  # as last seen with this port among them
+        self._alike = max(1, len(self._places(self._names)))
+        self._waiting: list[TimedMessage] = []  # read before a port was closed, not given out yet
+        self._damaged = 0  # by the splitters before this one
+        self._trouble = ""
         self._looked_s = clock.now_s()
-        self._connected = True
-        self._sensed_s: float | None = None
+        self._begin()
 
     @property
     def name(self) -> str:
-        """The name of the port."""
+        """The name of the port, as it is now."""
         return self._name
 
     @property
     def damaged_bytes(self) -> int:
         """Bytes so far that belonged to no message."""
-        return self._splitter.dropped
+        return self._damaged + self._splitter.dropped
 
     @property
     def sensed_s(self) -> float | None:
-        """When active sensing last came, or None where the other end does not send it (MIDI 1.0)."""
+        """When active sensing last came over this connection; None where the other end does not send it."""
         return self._sensed_s
+
+    @property
+    def trouble(self) -> str:
+        """Why nothing can be heard just now and what to do, in full sentences; empty while all is well."""
+        return self._trouble
+
+    @property
+    def last_there_s(self) -> float:
+        """When the other end was last known to be there, on the clock.
+
+        That is when it last sent anything, and without active sensing also when it was last in the list.
+        """
+        return self._heard_s if self._sensed_s is not None else max(self._heard_s, self._seen_s)
 
     def poll(self) -> list[TimedMessage]:
         """Return everything that waits, in order, as whole channel messages dated on the clock."""
-        messages: list[TimedMessage] = []
+        if self._open:
+            self._read()
+        messages, self._waiting = self._waiting, []
+        return messages
+
+    def connected(self, *, at_once: bool = False) -> bool:
+        """Whether the other end is there; where it is not, look whether it is back and open it.
+
+        at_once: look now, not only every LOOK_EVERY_S. A look takes 0.2 ms, opening anew 20 to 40 ms (JACK,
+        measured). Once this is False `poll` still gives what came before.
+        """
+        now_s = self._clock.now_s()
+        if at_once or now_s - self._looked_s >= LOOK_EVERY_S:
+            self._looked_s = now_s
+            if self._open:
+                self._look(now_s)
+            else:
+                self._look_for_it()
+        is_silent = self._sensed_s is not None and self._empty_s - self._heard_s > SILENT_S
+        if is_silent and not self._trouble:
+            self._trouble = f"The guitar is silent ({self._name}). Look at its cable; is it switched on?"
+        return not self._trouble
+
+    def close(self) -> None:
+        """Close the port."""
+        self._open = False
+        if self._port is not None:
+            self._port.close()
+            self._port = None
+
+    def _begin(self) -> None:
+        """Start on a connection of which nothing is known yet."""
+        now_s = self._clock.now_s()
+        self._dater = MessageDater()
+        self._splitter = ByteSplitter()
+        self._empty_s = now_s  # when the queue was last found empty
+        self._seen_s = now_s  # when the port was last in the list
+        self._heard_s = now_s
+        self._sensed_s: float | None = None
+
+    def _read(self) -> None:
+        assert self._port is not None
         asked_s = self._clock.now_s()
         while (event := self._port.read()) is not None:
+            if self._trouble:  # it had fallen silent, and is back
+                self._trouble = ""
+                self._alike = len(self._places(self._names))
+                self._damaged += self._splitter.dropped
+                empty_s = self._empty_s
+                self._begin()
+                self._empty_s = empty_s
             data, delta_s = event
             time_s, trusted = self._dater.date(delta_s, self._clock.now_s(), empty_s=self._empty_s)
+            self._heard_s = time_s
             self.untrusted += not trusted
             for message in self._splitter.split(data):
                 if message[0] < _FIRST_SYSTEM:
-                    messages.append(TimedMessage(time_s, message))
+                    self._waiting.append(TimedMessage(time_s, message))
                     continue
                 self.left_out += 1
                 if message[0] == _ACTIVE_SENSING:
                     self._sensed_s = time_s
             asked_s = self._clock.now_s()
         self._empty_s = asked_s  # read before the question that found nothing, so nothing was sent before it
-        return messages
 
-    def connected(self) -> bool:
-        """Whether the port is still in the list, looked at once a second; once gone it stays gone.
+    def _places(self, names: Sequence[str]) -> list[int]:
+        """Where in a list ports stand that cannot be told from this one by their names."""
+        if self._system is not None and self._system.numbers_move:
+            changing = self._system.changing
+            bare = bare_name(self._name, changing)
+            return [n for n, name in enumerate(names) if bare_name(name, changing) == bare]
+        return [n for n, name in enumerate(names) if name == self._name]
 
-        A port that comes back is another one to the system and must be opened anew.
-        """
-        now_s = self._clock.now_s()
-        if self._connected and not self._virtual and now_s - self._looked_s >= LOOK_EVERY_S:
-            self._looked_s = now_s
+    def _look(self, now_s: float) -> None:
+        """See whether the open port is still in the list."""
+        assert self._port is not None
+        try:
+            names = tuple(self._port.port_names())
+        except (OSError, RuntimeError):
+            return self._let_go(self._stopped())
+        places = self._places(names)
+        if self._virtual:
+            self._seen_s = now_s
+        elif not places:
+            self._let_go(self._gone())
+        elif len(places) < self._alike:
+            self._names = names
+            self._trouble = (
+                f"One of {self._alike} ports called {self._name} is gone. If it is this guitar's, plug it in "
+                "again; if not, pluck a string."
+            )
+        elif self._trouble and len(self._places(self._names)) < self._alike:
+            self._let_go(self._gone())  # the one that was gone is back, and may be this one
+        else:
+            self._names, self._alike, self._seen_s = names, len(places), now_s
+            if len(places) == 1:
+                self._name = names[places[0]]
+
+    def _let_go(self, trouble: str) -> None:
+        """Keep what came and close the port: to the system one that comes back is another one."""
+        with contextlib.suppress(OSError, RuntimeError):
+            self._read()
+        self.close()
+        self._trouble = trouble
+
+    def _look_for_it(self) -> None:
+        """See whether a port that was gone is back, and open it."""
+        if self._system is None:
+            return
+        try:
+            if (
+                self._port is None
+            ):  # the old one was closed before: JACK's ends the process in the other order
+                self._port = driver.open_input(self._client_name, self._system)
+            names = tuple(self._port.port_names())
+        except (BadInput, OSError, RuntimeError):
+            self.close()
+            self._trouble = self._stopped()
+            return
+        if self._virtual:
+            index, name = None, self._name
+        else:
             try:
-                self._connected = self._name in self._port.port_names()
-            except (OSError, RuntimeError):
-                self._connected = False
-        return self._connected
+                index = find_again(self._name, names, self._others(), self._system.changing)
+            except Unavailable as error:
+                self._trouble = f"{_sentence(error.message)} {_sentence(error.allowed)}."
+                return
+            if index is None:
+                self._trouble = self._gone()
+                return
+            name = names[index]
+        try:
+            if index is None:
+                self._port.open_virtual(name)
+            else:
+                self._port.open(index)
+        except (OSError, RuntimeError, ValueError):
+            self.close()
+            self._trouble = f"The guitar's port {name} is back but cannot be opened. Close what else uses it."
+            return
+        self._open, self._name, self._names = True, name, names
+        self._alike = max(1, len(self._places(names)))
+        self._damaged += self._splitter.dropped
+        self._trouble = ""
+        self._begin()
 
-    def close(self) -> None:
-        """Close the port."""
-        self._port.close()
+    def _others(self) -> list[str]:
+        others = list(self._names)
+        if self._name in others:
+            others.remove(self._name)
+        return others
+
+    def _gone(self) -> str:
+        return f"The guitar's port is gone ({self._name}). Plug it in again."
+
+    def _stopped(self) -> str:
+        system = "" if self._system is None else f" ({self._system.name})"
+        return f"The MIDI system{system} has stopped. Start it again."
 
 
 class PortSink:
@@ -185,11 +314,12 @@ def open_source(
     system = driver.find_system()
     port = driver.open_input(client_name, system)
     try:
-        name = _connect(port, part, system, "input", virtual=virtual)
+        names = port.port_names()
+        name = _connect(port, names, part, system, "input", virtual=virtual)
     except BaseException:
         port.close()
         raise
-    return PortSource(port, name, clock, virtual=virtual)
+    return PortSource(port, name, clock, virtual=virtual, system=system, client_name=client_name, names=names)
 
 
 def open_sink(part: str, *, virtual: bool = False, client_name: str = "midifret") -> PortSink:
@@ -197,7 +327,7 @@ def open_sink(part: str, *, virtual: bool = False, client_name: str = "midifret"
     system = driver.find_system()
     port = driver.open_output(client_name, system)
     try:
-        name = _connect(port, part, system, "output", virtual=virtual)
+        name = _connect(port, port.port_names(), part, system, "output", virtual=virtual)
     except BaseException:
         port.close()
         raise
@@ -206,6 +336,7 @@ def open_sink(part: str, *, virtual: bool = False, client_name: str = "midifret"
 
 def _connect(
     port: driver.DriverInput | driver.DriverOutput,
+    names: Sequence[str],
     part: str,
     system: driver.System,
     kind: str,
@@ -220,8 +351,7 @@ def _connect(
             )
         name = part
     else:
-        names = port.port_names()
-        index = choose_port(part, names, kind)
+        index = choose_port(part, names, kind, system.changing)
         name = names[index]
     try:
         if virtual:
@@ -234,3 +364,7 @@ def _connect(
             allowed="close the other program that uses it, or plug the interface in again",
         ) from error
     return name
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -37,6 +37,9 @@ _ONE_CHANGE_S = 0.005
 _UNPLUCKED_SHARE = 0.6
 # A slide told by note-ons goes by semitones; a quick one may leave one out. [ours]
 _SLIDE_STEP_SEMITONES = 2
+# A note-off of the same pitch so soon after a note-on is of the note before it: ten messages of a DIN cable,
+# and less than a period of E2, 12.1 ms, in which no string can be heard to end.
+_LATE_OFF_S = 0.010
 _PASSED_REASON = f"it did not stay {SETTLE_S * 1000:.0f} ms"
 
 _NOTHING: tuple[HeardEvent, ...] = ()
@@ -82,6 +85,8 @@ class Line:
         "_open_midi",
         "_passed_s",
         "_retriggered_s",
+        "_step",
+        "_stepped_from",
         "_thresholds",
         "channel",
         "due_s",
@@ -111,12 +116,14 @@ class Line:
         self._last_end_s = _NEVER_S
         self._off_midi = 0  # what sounded last, voided or not
         self._off_s = _NEVER_S  # and until when
+        self._step = 0  # whether the note began as the next of a slide told by note-ons: up 1, down -1
+        self._stepped_from: Note | None = None  # the one before it
         self._passed_s = _NEVER_S  # when a note of a slide was last voided
         self._left_s = -1.0  # since when its pitch has been away from `_midi`; negative while it is not
         self._candidate: int | None = None  # the pitch that it may be moving to
         self._arrived_s = 0.0  # since when it has been there
         self._move: Note | None = None  # the candidate, where a note-on told it
-        self._retriggered_s = -1.0
+        self._retriggered_s = _NEVER_S
 
     # What the decoder asks.
 
@@ -142,8 +149,8 @@ class Line:
         note = self._note
         if note is None or key != self._key:
             return _NOTHING  # of a note that another one has replaced already
-        if time_s == self._retriggered_s:
-            self._retriggered_s = -1.0  # of the note before, written after the note-on of the same moment
+        if time_s - self._retriggered_s <= _LATE_OFF_S:
+            self._retriggered_s = _NEVER_S  # of the note before, sent after the note-on of the same pitch
             return _NOTHING
         if self._doubt is None and self._left_s < 0 and not self._thresholds.least_s:
             return self._end_plainly(note, time_s)
@@ -156,7 +163,7 @@ class Line:
         self._note, self._last = None, note
         self._off_midi = self._midi
         self._off_s = self._last_end_s = time_s
-        self._retriggered_s = -1.0
+        self._retriggered_s = _NEVER_S
         channel = self.channel
         if not channel.speaks_for_others:
             channel.least, channel.most = -math.inf, math.inf
@@ -204,6 +211,9 @@ class Line:
             self._gone = self._doubt = None
         elif self._gone is not None:
             events += self._void_gone(time_s)
+        elif before is not None and self._is_passed(before, time_s, midi):
+            events.append(Voided(before, Glitch.PASSED, _PASSED_REASON))
+            self._last, self._passed_s = self._stepped_from, time_s
         return [*events, *self._begin(time_s, key, velocity, midi)]
 
     def _strike_again(
@@ -245,17 +255,28 @@ class Line:
             return [*ended, *self._begin(time_s, key, velocity, midi)]
         return self._move_by_note(time_s, key, velocity, midi)
 
+    def _step_to(self, time_s: float, midi: int) -> int:
+        """-1 or 1 where a pitch follows the one before as in a slide told by note-ons, else 0."""
+        semitones = midi - self._off_midi
+        if time_s - self._off_s > _ONE_CHANGE_S or not 1 <= abs(semitones) <= _SLIDE_STEP_SEMITONES:
+            return 0
+        return 1 if semitones > 0 else -1
+
+    def _is_passed(self, before: Note, time_s: float, midi: int) -> bool:
+        """Whether the note before was a step on the way to this one, sooner than anybody plucks again."""
+        step = self._step_to(time_s, midi)
+        return step != 0 and step == self._step and time_s - before.onset_s < SETTLE_S
+
     def _begin(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
-        attack = Attack.PLUCKED
         doubt = self._doubt_of(time_s, key, velocity, midi)
-        if doubt is not None and doubt.glitch is Glitch.PASSED and time_s == self._passed_s:
-            attack = Attack.MOVED  # the next step of a slide
+        attack = Attack.MOVED if time_s == self._passed_s else Attack.PLUCKED  # the next step of a slide
+        self._step, self._stepped_from = self._step_to(time_s, midi), self._last
         note = self._make(
             self._maker.next_id(), time_s, velocity, key, midi, attack, doubtful=doubt is not None
         )
         self._note, self._key, self._midi, self._doubt = note, key, midi, doubt
         self._gone = None
-        self._retriggered_s = -1.0
+        self._retriggered_s = _NEVER_S
         if doubt is not None:
             return [note]
         self.struck = note
@@ -275,8 +296,7 @@ class Line:
                 was_fretted = last.midi > self._open_midi == midi
                 if was_fretted and weaker and time_s - self._last_end_s <= limits.lift_off_s:
                     return _Doubt(Glitch.LIFT_OFF, "soft, when a finger left the string", deadline_s)
-                is_step = 1 <= abs(midi - self._off_midi) <= _SLIDE_STEP_SEMITONES
-                if weaker and is_step and time_s - self._off_s <= _ONE_CHANGE_S:
+                if weaker and self._step_to(time_s, midi):
                     return _Doubt(Glitch.PASSED, _PASSED_REASON, deadline_s)
             for neighbour in self.neighbours:
                 struck = neighbour.struck
@@ -368,7 +388,7 @@ class Line:
     def _silent(self, time_s: float) -> None:
         self._note = None
         self._off_midi, self._off_s = self._midi, time_s
-        self._retriggered_s = -1.0
+        self._retriggered_s = _NEVER_S
         self._stay()
 
     def _end_doubt(self, doubt: _Doubt) -> list[HeardEvent]:

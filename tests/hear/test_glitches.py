@@ -5,7 +5,6 @@ false notes an octave, twelfth or two octaves up, soft, under about 50 ms, just 
 string, soft, when a finger leaves. Open strings 64 59 55 50 45 40 (music21 Guitar().stringPitches).
 """
 
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -162,8 +161,22 @@ CASES: dict[str, tuple[list[Step], list[str], list[Glitch]]] = {
         ["4:5", "4:7"],
         [Glitch.PASSED],
     ),
-    "steps plucked one after the other": (
-        [(0, 4, 55, LOUD), (50, 4, 55, 0), (50, 4, 56, LOUD), (100, 4, 56, 0), (100, 4, 57, LOUD)],
+    "a slide told by notes hardly softer than the pluck": (
+        [
+            (0, 4, 55, LOUD),
+            (300, 4, 55, 0),
+            (301, 4, 56, 80),
+            (340, 4, 56, 0),
+            (341, 4, 57, 72),
+            (380, 4, 57, 0),
+            (381, 4, 58, 66),
+            (800, 4, 58, 0),
+        ],
+        ["4:5", "4:8"],
+        [Glitch.PASSED, Glitch.PASSED],
+    ),
+    "steps plucked one after the other, 70 ms apart": (
+        [(0, 4, 55, LOUD), (70, 4, 55, 0), (70, 4, 56, LOUD), (140, 4, 56, 0), (140, 4, 57, LOUD)],
         ["4:5", "4:6", "4:7"],
         [],
     ),

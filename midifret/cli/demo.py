@@ -23,6 +23,7 @@ from midifret.show.rows import Span, row
 from midifret.show.run_figures import figure_rows, run_document
 from midifret.terms import BadInput, Exercise, SpelledPitch, TimedMessage, Unavailable
 from midifret.wire.ports import PortSink, PortSource, open_sink, open_source
+from midifret.wire.scenarios import CLEAN, named_scenario
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
 # Who plays what: a row walked, a row out of order, names typed, one note all over the neck.
@@ -47,21 +48,32 @@ class _Seat:
 
 @click.command("demo")
 @click.option("--fast", is_flag=True, help="Simulated time, in process: done in a moment.")
+@click.option(
+    "--converter",
+    "converter",
+    metavar="NAME",
+    default=CLEAN.name,
+    show_default=True,
+    help="How faulty the guitar's converter is: clean, ordinary, poor or hostile.",
+)
 @json_option
 @click.pass_context
-def command(context: click.Context, fast: bool, as_json: bool) -> int:
+def command(context: click.Context, fast: bool, converter: str, as_json: bool) -> int:
     """Let a virtual player play several drills and show the report; nothing to plug in or to set up.
 
     The player `demo` is marked as simulated and never mixed with people.
     """
     app = app_of(context)
     console = Console()
+    scenario = named_scenario(converter)
     guitar = app.guitar("default")
     clock: Clock = SimulatedClock() if fast else RealClock()
     transport = _Transport.in_process("time is simulated") if fast else _Transport.best(clock)
     played: list[tuple[Exercise, Finished]] = []
     if not as_json:
         click.echo(f"A virtual player plays {len(DRILLS)} drills, {transport.words}.")
+        if scenario is not CLEAN:
+            click.echo(f"The guitar's converter is {scenario.name}: it also sends notes that nobody played.")
     interrupted = False
     with app.open_book() as book, contextlib.closing(transport):
         book.ensure_player(DEMO_PLAYER, created_utc=now_utc(), simulated=True)
@@ -70,7 +82,7 @@ def command(context: click.Context, fast: bool, as_json: bool) -> int:
                 exercise = app.exercise(drill, guitar.neck, seed=number)
                 brisk = replace(named_skill(skill, seed=number), median_response_s=_MEDIAN_RESPONSE_S)
                 player = Player(brisk, guitar.neck, time_limit_s=exercise.time_limit_s)
-                virtual = VirtualGuitar(guitar, player)
+                virtual = VirtualGuitar(guitar, player, scenario=scenario, seed=number)
                 table = Table(
                     source=transport.source(virtual, clock),
                     clock=clock,
@@ -90,6 +102,7 @@ def command(context: click.Context, fast: bool, as_json: bool) -> int:
         print_document(
             {
                 "transport": transport.words,
+                "converter": scenario.name,
                 "runs": [
                     run_document(exercise, done.answers, done.summary, done.glitches)
                     for exercise, done in played

@@ -1,5 +1,6 @@
 """Report on a book of 1,000,000 answers over a year, against SQLite's own count of these answers.
 
+Each run of 40 answers has glitches of three kinds, as from a poor converter.
 Run: python tests/bench/bench_report.py [ANSWERS]. Goal: the whole command under 2 s.
 """
 
@@ -18,8 +19,8 @@ import sqlalchemy as sa
 
 from midifret.book.book import Book
 from midifret.book.rows import answer_row
-from midifret.book.tables import answers, runs
-from midifret.terms import Answer, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.book.tables import answers, runs, voided_notes
+from midifret.terms import Answer, CueKind, Glitch, Judged, Note, Place, Prompt, SpelledPitch, Verdict
 from midifret.terms.record import RunEnd, RunStart
 
 OPEN_MIDI = (64, 59, 55, 50, 45, 40)
@@ -47,7 +48,7 @@ def fill(book: Book, count: int) -> None:
         connection.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
         start = RunStart("Ana", "drill", "Drill", 0, "default", first, "UTC", "take.mid")
     run = book.start_run(start)
-    book.end_run(run, RunEnd(False, PER_RUN * 3.0, True), ended_utc=first)
+    book.end_run(run, RunEnd(False, PER_RUN * 3.0, True, PER_RUN), ended_utc=first)
     with book._database.write() as connection:
         like = dict(connection.execute(sa.select(runs)).mappings().one())
         connection.execute(sa.delete(runs))
@@ -56,6 +57,12 @@ def fill(book: Book, count: int) -> None:
             time_utc = first + dt.timedelta(days=number * 365 // run_count, seconds=number % 70 * 150)
             rows.append({**like, "id": number + 1, "started_utc": time_utc, "day": time_utc.date()})
         connection.execute(sa.insert(runs), rows)
+        glitches = [
+            {"run_id": row["id"], "glitch": glitch.value, "notes": lots.randint(1, 9)}
+            for row in rows
+            for glitch in lots.sample(list(Glitch), 3)
+        ]
+        connection.execute(sa.insert(voided_notes), glitches)
         for number in range(run_count):
             batch = [answer_row(number + 1, one_answer(n, lots)) for n in range(1, PER_RUN + 1)]
             connection.execute(sa.insert(answers), batch)

@@ -28,6 +28,9 @@ SETTLE_S = 0.06
 # A note whose pitch leaves within this time of its onset had not been plucked where it began: the converter
 # told the pitch before it knew it. Two periods of E2, the usual time to hear the lowest string: 24.3 ms.
 AT_ONCE_S = 0.025
+# Such a note has its fret when its pitch has stayed this long: less than the 43 ms of a quick slide's fret,
+# so that a slide begun at once goes past, and short enough for a note that is over in 70 ms.
+SETTLE_AT_ONCE_S = 0.035
 # What a false note lies above the true one: an octave, a twelfth, two octaves (converter support notes).
 HARMONICS_SEMITONES = frozenset({12, 19, 24})
 # A note-off and the next note-on so close together were sent as one change of pitch: five messages of a DIN
@@ -84,9 +87,11 @@ class Line:
         "_off_s",
         "_open_midi",
         "_passed_s",
+        "_passing",
         "_retriggered_s",
         "_step",
         "_stepped_from",
+        "_struck_s",
         "_thresholds",
         "channel",
         "due_s",
@@ -116,6 +121,8 @@ class Line:
         self._last_end_s = _NEVER_S
         self._off_midi = 0  # what sounded last, voided or not
         self._off_s = _NEVER_S  # and until when
+        self._struck_s = _NEVER_S  # when the string was struck: earlier than told, after a false harmonic
+        self._passing: Note | None = None  # a note of `_move` that was voided when the string fell silent
         self._step = 0  # whether the note began as the next of a slide told by note-ons: up 1, down -1
         self._stepped_from: Note | None = None  # the one before it
         self._passed_s = _NEVER_S  # when a note of a slide was last voided
@@ -201,7 +208,7 @@ class Line:
     def _strike_silent(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
         limits = self._thresholds
         before = self._gone[0] if self._gone is not None else self._last
-        if before is not None and before.midi == midi and time_s - before.onset_s < limits.repeat_s:
+        if before is not None and before.midi == midi and time_s - self._struck_s < limits.repeat_s:
             return self._strike_again(before, time_s, key, velocity, midi)
         events: list[HeardEvent] = []
         if before is not None and self._is_harmonic(before, time_s, midi):
@@ -209,7 +216,10 @@ class Line:
             if self._gone is None:
                 self._last = None
             self._gone = self._doubt = None
-        elif self._gone is not None:
+            events += self._begin(time_s, key, velocity, midi)
+            self._struck_s = before.onset_s
+            return events
+        if self._gone is not None:
             events += self._void_gone(time_s)
         elif before is not None and self._is_passed(before, time_s, midi):
             events.append(Voided(before, Glitch.PASSED, _PASSED_REASON))
@@ -234,7 +244,7 @@ class Line:
         """A note-on before the note-off of what sounds."""
         age_s = time_s - note.onset_s
         if key == self._key and self._left_s < 0:
-            if age_s < self._thresholds.repeat_s:
+            if time_s - self._struck_s < self._thresholds.repeat_s:
                 return self._strike_again(note, time_s, key, velocity, midi)
             events = [*self._end(time_s), *self._void_gone(time_s)]
             events += self._begin(time_s, key, velocity, midi)
@@ -244,16 +254,32 @@ class Line:
             voided = self._void_harmonic(note, midi)
             passing = self._void_move()
             self._forget()
-            return [*passing, voided, *self._begin(time_s, key, velocity, midi)]
+            begun = self._begin(time_s, key, velocity, midi)
+            self._struck_s = note.onset_s
+            return [*passing, voided, *begun]
         move = self._move
         if move is not None and self._leads_to(move, time_s, midi):  # it began a pluck, not a move
             self._move = None
             ended = self._end(move.onset_s)
-            return [self._void_harmonic(move, midi), *ended, *self._begin(time_s, key, velocity, midi)]
+            begun = self._begin(time_s, key, velocity, midi)
+            self._struck_s = move.onset_s
+            return [self._void_harmonic(move, midi), *ended, *begun]
+        step = midi - note.midi
+        if self._step and abs(step) <= _SLIDE_STEP_SEMITONES and step * self._step > 0 and age_s < SETTLE_S:
+            return self._step_on(note, time_s, key, velocity, midi)
         if note.doubtful and age_s < self._thresholds.short_s and velocity > self._thresholds.soft_velocity:
             ended = [*self._end(time_s), *self._void_gone(time_s)]
             return [*ended, *self._begin(time_s, key, velocity, midi)]
         return self._move_by_note(time_s, key, velocity, midi)
+
+    def _step_on(self, note: Note, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
+        """A slide told by note-ons goes on before the note-off of its last step."""
+        passing = self._void_move()
+        self._forget()
+        self._off_midi, self._off_s, self._passed_s = note.midi, time_s, time_s
+        self._last = self._stepped_from
+        voided = Voided(note, Glitch.PASSED, _PASSED_REASON)
+        return [*passing, voided, *self._begin(time_s, key, velocity, midi)]
 
     def _step_to(self, time_s: float, midi: int) -> int:
         """-1 or 1 where a pitch follows the one before as in a slide told by note-ons, else 0."""
@@ -269,8 +295,12 @@ class Line:
 
     def _begin(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
         doubt = self._doubt_of(time_s, key, velocity, midi)
-        attack = Attack.MOVED if time_s == self._passed_s else Attack.PLUCKED  # the next step of a slide
         self._step, self._stepped_from = self._step_to(time_s, midi), self._last
+        goes_on = self._step and time_s - self._passed_s <= _ONE_CHANGE_S  # the next step of a slide
+        attack = Attack.MOVED if goes_on else Attack.PLUCKED
+        self._struck_s = time_s
+        if self._passing is not None and self._leads_to(self._passing, time_s, midi):
+            self._struck_s = self._passing.onset_s
         note = self._make(
             self._maker.next_id(), time_s, velocity, key, midi, attack, doubtful=doubt is not None
         )
@@ -359,13 +389,13 @@ class Line:
         """
         note = self._note
         assert note is not None
-        limits, doubt = self._thresholds, self._doubt
+        limits, doubt, move = self._thresholds, self._doubt, self._move
         lasted_s = time_s - note.onset_s
         glitch = doubt is not None and doubt.glitch is not None
         events = self._void_move()
-        short = lasted_s < limits.short_s and not cut_off
+        short = doubt is not None and not cut_off and lasted_s < self._short_s(doubt)
         if doubt is not None and glitch and (doubt.whatever or short):
-            self._silent(time_s)
+            self._silent(time_s, move)
             self._gone = (note, time_s)
             return events
         if self._candidate is not None and self._bent_at_once(note):
@@ -373,7 +403,7 @@ class Line:
             events += self._set_right(note, self._candidate)
             note, doubt = self._note, None
             assert note is not None
-        self._silent(time_s)
+        self._silent(time_s, move)
         self._doubt = None
         if lasted_s < limits.least_s and not cut_off:
             reason = f"it ended after {lasted_s * 1000:.0f} ms"
@@ -385,9 +415,18 @@ class Line:
             events += [*self._maker.warnings_of(settled), NoteSettled(settled)]
         return [*events, NoteEnded(note.id, time_s)]
 
-    def _silent(self, time_s: float) -> None:
+    def _short_s(self, doubt: _Doubt) -> float:
+        """A note that ends before this was not meant; less where only its softness speaks against it."""
+        limits = self._thresholds
+        return limits.short_s if doubt.glitch is Glitch.TOO_SHORT else limits.doubt_s
+
+    def _silent(self, time_s: float, passing: Note | None) -> None:
+        """Nothing sounds any more. passing: what a note-on told last and is voided."""
         self._note = None
+        self._passing = passing
         self._off_midi, self._off_s = self._midi, time_s
+        if passing is not None:
+            self._off_midi, self._passed_s = passing.midi, time_s
         self._retriggered_s = _NEVER_S
         self._stay()
 
@@ -549,7 +588,10 @@ class Line:
 
     def _settles_s(self) -> float:
         """When the candidate will have stayed long enough."""
-        return math.inf if self._candidate is None else self._arrived_s + SETTLE_S
+        if self._candidate is None or self._note is None:
+            return math.inf
+        at_once = self._bent_at_once(self._note)
+        return self._arrived_s + (SETTLE_AT_ONCE_S if at_once else SETTLE_S)
 
     def _set_bounds(self) -> None:
         """Keep up to date when this line has to be asked again."""

@@ -24,7 +24,7 @@ def command(context: click.Context, take: Path, guitar: str | None, as_json: boo
     recording = read_take(take)
     heard_as = guitar_of(app, guitar, recording)
     decoder = Decoder(heard_as.neck, heard_as.wiring)
-    decoded = decode(recording.messages, decoder, end_s=recording.end_s)
+    decoded = decode(recording.messages, decoder, end_s=recording.end_s, gone_s=recording.gone_s)
     if as_json:
         print_document(decode_document(decoded))
     else:

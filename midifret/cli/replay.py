@@ -47,6 +47,7 @@ def command(
         recording.messages,
         Decoder(heard_as.neck, heard_as.wiring),
         end_s=recording.end_s,
+        gone_s=recording.gone_s,
     )
     if not decoded.notes and not recording.typed:
         if as_json:

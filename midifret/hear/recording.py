@@ -1,7 +1,7 @@
 """A whole recording heard at once: notes with their durations, what was voided, what to warn of."""
 
-from collections import Counter
-from collections.abc import Iterable
+from collections import Counter, deque
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from midifret.hear.decoder import Decoder
@@ -39,10 +39,13 @@ class Decoded:
         return dict(Counter(voided.glitch for voided in self.voided).most_common())
 
 
-def decode(messages: Iterable[TimedMessage], decoder: Decoder, *, end_s: float = 0.0) -> Decoded:
+def decode(
+    messages: Iterable[TimedMessage], decoder: Decoder, *, end_s: float = 0.0, gone_s: Sequence[float] = ()
+) -> Decoded:
     """Hear all messages, times in seconds from the start and rising, with a fresh decoder.
 
     end_s: where the recording ends, if that is later than its last message; what still sounds ends there.
+    gone_s: when the guitar went, rising; what still sounds ends there too.
     """
     notes: dict[int, Note] = {}
     ended_s: dict[int, float] = {}
@@ -65,8 +68,15 @@ def decode(messages: Iterable[TimedMessage], decoder: Decoder, *, end_s: float =
             case HearingWarning():
                 warnings.append(event)
 
+    going = deque(gone_s)
     for time_s, data in messages:
+        while going and going[0] < time_s:
+            for event in decoder.disconnect(going.popleft()):
+                take(event)
         for event in decoder.feed(time_s, data):
+            take(event)
+    for went_s in going:
+        for event in decoder.disconnect(went_s):
             take(event)
     time_s = max(time_s, end_s)
     for event in decoder.finish(time_s):

@@ -297,6 +297,13 @@ class Run:
             self._phase, self._paused_at_s = Phase.PAUSED, time_s
         return outputs
 
+    def pause_since(self, time_s: float) -> list[Output]:
+        """Pause as of a moment that has passed, as when the guitar has gone: limits since then hold off."""
+        later = self._first_after(time_s)
+        if later is None:
+            return self.pause(time_s)
+        return self._take_again(later, None, later, pause_s=time_s)
+
     def resume(self, time_s: float) -> list[Output]:
         """Go on where the pause began."""
         if self._phase is Phase.PAUSED:
@@ -496,8 +503,10 @@ class Run:
         firsts = (arguments[0] for _, _, arguments, _, _ in self._history)
         return [first if isinstance(first, Note) else None for first in firsts]
 
-    def _take_again(self, at: int, note: Note | None, again_from: int) -> list[Output]:
-        """Go back to before event `at`, hear the note, then take events `again_from` and on once more."""
+    def _take_again(
+        self, at: int, note: Note | None, again_from: int, *, pause_s: float | None = None
+    ) -> list[Output]:
+        """Go back to before event `at`, hear note or pause, then take events `again_from` and on again."""
         events = list(self._history)
         *_, state, answers = events[at]
         for name, value in zip(_STATE, state, strict=True):
@@ -509,6 +518,8 @@ class Run:
         self._history = deque(events[:at], maxlen=_HISTORY)
         if note is not None:
             outputs += self.hear(note)
+        if pause_s is not None:
+            outputs += self.pause(pause_s)
         for _, method, arguments, _, _ in events[again_from:]:
             outputs += method(*arguments)
         return outputs

@@ -27,7 +27,8 @@ def judge_take(
     or, in a recording without cue points, those that a live run would have taken for one.
     """
     decoder = Decoder(guitar.neck, guitar.wiring)
-    decoded = decode(messages, decoder, end_s=end_s)
+    gone_s = [mark.time_s for mark in marks if mark.kind is MarkKind.GONE]
+    decoded = decode(messages, decoder, end_s=end_s, gone_s=gone_s)
     notes = [item.note for item in decoded.notes]
     if cues:
         marked_s = [mark.time_s for mark in marks if mark.kind is MarkKind.SIGNAL]

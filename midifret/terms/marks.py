@@ -11,6 +11,7 @@ class MarkKind(StrEnum):
     RESUME = "resume"
     SKIP = "skip"  # the player went on without answering
     SIGNAL = "signal"  # the note that begins here was part of a plucked signal
+    GONE = "guitar gone"  # nothing sounds from here, and the guitar comes back as after switching on
     ENDED_EARLY = "ended early"
 
 

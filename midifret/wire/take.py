@@ -46,6 +46,11 @@ class Take:
     length_s: float = field(default=0.0, compare=False)
 
     @property
+    def gone_s(self) -> tuple[float, ...]:
+        """When the guitar went, rising."""
+        return tuple(mark.time_s for mark in self.marks if mark.kind is MarkKind.GONE)
+
+    @property
     def end_s(self) -> float:
         """The time of the last thing in it."""
         times = [item.time_s for items in (self.cues, self.marks, self.typed) for item in items[-1:]]

@@ -405,3 +405,30 @@ def test_any_events_leave_a_sound_run(script: list[tuple[str, float, int]]) -> N
                 said[output.answer.n] = output
     assert [closed.answer for _, closed in sorted(said.items())] == list(run.answers)
     assert [answer.n for answer in run.answers] == list(range(1, len(run.answers) + 1))
+
+
+def test_a_pause_told_late_takes_back_a_limit_that_ran_out_since() -> None:
+    run = Run(exercise("6:5", "5:5", limit_s=2.0))
+    run.start(0.0)
+    run.tick(2.5)
+    assert [answer.verdict for answer in run.answers] == [Verdict.MISSED]
+    outputs = run.pause_since(1.5)
+    assert Withdrawn(1) in outputs
+    assert run.answers == ()
+    assert run.phase is Phase.PAUSED
+    run.tick(9.0)
+    run.resume(10.0)
+    assert run.limit_s == pytest.approx(10.5)  # half a second was left
+    run.hear(Notes()("6:5", 10.4))
+    assert run.answers[0].verdict is Verdict.RIGHT
+    assert run.answers[0].response_s == pytest.approx(1.9)
+
+
+def test_a_pause_told_late_reopens_a_run_whose_last_limit_ran_out_since() -> None:
+    run = Run(exercise("6:5", limit_s=2.0))
+    run.start(0.0)
+    run.tick(2.5)
+    assert run.phase is Phase.ENDED
+    run.pause_since(1.9)
+    assert run.phase is Phase.PAUSED
+    assert run.prompt is not None

@@ -38,6 +38,7 @@ TAKE = Take(
         Mark(MarkKind.RESUME, 9.25),
         Mark(MarkKind.SKIP, 9.5),
         Mark(MarkKind.SIGNAL, 9.75),
+        Mark(MarkKind.GONE, 10.0),
         Mark(MarkKind.ENDED_EARLY, 700.0),
     ),
     typed=(TypedName("F#", 1.75), TypedName("Bb", 2.75)),

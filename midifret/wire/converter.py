@@ -1,6 +1,7 @@
 """A per-string converter and its faults: what the hand does goes in, what would be sent comes out."""
 
 import heapq
+import math
 import random
 from collections import deque
 from dataclasses import dataclass, field, replace
@@ -119,13 +120,17 @@ class Converter:
         self._can_bend = scenario.bends and wiring.encoding is not Encoding.ONE_CHANNEL
         self._tells_cents = scenario.tells_cents and wiring.encoding is not Encoding.ONE_CHANNEL
 
+    def switch_on(self, time_s: float) -> None:
+        """Let the converter say what it has to say at its start; the first stroke does so if nobody has."""
+        if not self._started:
+            self._start(time_s)
+
     def stroke(self, stroke: Stroke) -> None:
         """Let the hand do something. Raises ValueError where it is not possible, or lies in the past."""
         if stroke.time_s < self._resolved_s:
             raise ValueError(f"{stroke.time_s} s is past: everything up to {self._resolved_s} s was sent")
         self._resolve_until(stroke.time_s)
-        if not self._started:
-            self._start(stroke.time_s)
+        self.switch_on(stroke.time_s)
         match stroke:
             case Struck():
                 if not self._neck.has(stroke.place):
@@ -193,19 +198,25 @@ class Converter:
         bend = self._off_semitones(string, stroke.time_s)
         soft = self._happens(scenario.soft_share)
         velocity = scenario.draw_velocity(draw) if soft else self._told_velocity(stroke.velocity)
-        first_s = stroke.time_s + scenario.latency_s(midi, draw)
-        first_s = max(first_s, state.told_s + scenario.least_note_s)
+        least_s = state.told_s + scenario.least_note_s
+        first_s = on_s = max(stroke.time_s + scenario.latency_s(midi, draw), least_s)
+        above = 0
+        if self._happens(scenario.harmonic_share) and key <= 127 - _HARMONICS[-1]:
+            # Its period is shorter, so that it is heard sooner than the true note would be.
+            above = draw.choices(_HARMONICS, _HARMONIC_WEIGHTS)[0]
+            first_s = min(on_s, max(stroke.time_s + scenario.latency_s(midi + above, draw), least_s))
         self._end(state, string, first_s, max(stroke.time_s, state.told_s))
-        on_s = first_s
-        if self._happens(scenario.harmonic_share):
-            on_s = self._false_harmonic(state, string, midi, bend, first_s)
+        if above:
+            lasts_s = scenario.harmonic_lasts.draw_s(draw)
+            on_s = max(on_s, first_s + lasts_s)
+            self._false_harmonic(state, string, midi + above, bend, first_s, min(on_s, first_s + lasts_s))
         late_s, told_key = 0.0, key
         if place.fret > 0 and self._happens(scenario.late_bend_share) and self._reaches(1 + abs(bend)):
             late_s = max(scenario.late_bend_after.draw_s(draw), 0.0)
             told_key = key + (1 if scenario.tells_cents and draw.random() < 0.2 else -1)
         tone = self._tone(state, string, told_key, velocity)
         home_after_s = 0.0
-        if self._happens(scenario.standing_bend_share):
+        if not late_s and self._happens(scenario.standing_bend_share):  # one bend corrects the other
             home_after_s = scenario.standing_bend_lasts.draw_s(draw)
         self.played.append(Played(stroke.time_s, place, midi, Attack.PLUCKED, velocity, on_s, soft))
         self._at(on_s, string, _On(tone, bend, home_after_s, played=len(self.played) - 1))
@@ -329,21 +340,16 @@ class Converter:
 
     # What the converter makes up.
 
-    def _false_harmonic(self, state: _String, string: int, midi: int, bend: float, first_s: float) -> float:
-        """Plan a false high note where the true one would have come; return when the true one comes."""
+    def _false_harmonic(
+        self, state: _String, string: int, midi: int, bend: float, first_s: float, true_s: float
+    ) -> None:
+        """Plan a false high note that ends about when the true one begins."""
         draw, scenario = self._draw, self.scenario
-        above = draw.choices(_HARMONICS, _HARMONIC_WEIGHTS)[0]
         velocity = scenario.draw_velocity(draw)
-        lasts_s = scenario.harmonic_lasts.draw_s(draw)
-        overlap = self._happens(scenario.harmonic_overlap_share)
-        off_s = (
-            first_s + lasts_s + (draw.uniform(0.0005, _LATE_OFF_S) if overlap else -draw.uniform(0, 0.002))
-        )
-        key = midi + above - self._wiring.transpose_semitones
-        if key <= 127:
-            made = Made(first_s, string, midi + above, velocity, Glitch.FALSE_HARMONIC, off_s - first_s)
-            self._glitch(state, string, made, bend, off_s)
-        return first_s + lasts_s
+        overlaps = self._happens(scenario.harmonic_overlap_share)
+        off_s = true_s + (draw.uniform(0.0005, _LATE_OFF_S) if overlaps else -draw.uniform(0.0, 0.002))
+        made = Made(first_s, string, midi, velocity, Glitch.FALSE_HARMONIC, off_s - first_s)
+        self._glitch(state, string, made, bend, off_s)
 
     def _double_trigger(self, state: _String, string: int, bend: float) -> None:
         draw, tone = self._draw, state.tone
@@ -389,7 +395,9 @@ class Converter:
             sounds.append(midi)
             weights.append(5)
         sound = draw.choices(sounds, weights)[0]
-        loud = max(1, round(velocity * draw.uniform(0.05, scenario.crosstalk_velocity_share)))
+        spread = scenario.crosstalk_velocity_spread * draw.gauss(0.0, 1.0)
+        share = min(1.0, scenario.crosstalk_velocity_share * math.exp(spread))
+        loud = max(1, round(velocity * share))
         off_s = on_s + scenario.crosstalk_lasts.draw_s(draw)
         made = Made(on_s, other, sound, loud, Glitch.CROSSTALK, off_s - on_s)
         self._glitch(self._strings[other], other, made, self._off_semitones(other, on_s), off_s)

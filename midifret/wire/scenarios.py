@@ -57,8 +57,8 @@ class Scenario:
     glitch_velocity_spread: float = 0.4
     # So many real notes are as soft as glitches, drawn from the same distribution.
     soft_share: float = 0.0
-    # A soft note an octave, twelfth or two octaves up for some time, then the true one, later by as much. Of
-    # these: its note-off comes after the true note-on.
+    # A soft note an octave, twelfth or two octaves up, as soon as its own shorter period allows, then the
+    # true one. Of these: its note-off comes after the true note-on.
     harmonic_share: float = 0.0
     harmonic_lasts: Spread = Spread(0.025, 0.010)
     harmonic_overlap_share: float = 0.3
@@ -70,10 +70,11 @@ class Scenario:
     double_share: float = 0.0
     double_after: Spread = Spread(0.028, 0.009, 0.006)
     # A neighbouring string that is silent speaks: so long after the note-on of the struck string, or before
-    # it, with at most this share of the velocity.
+    # it, with this share of its velocity in the middle; a third lies outside a factor of e to the spread.
     crosstalk_share: float = 0.0
     crosstalk_after: Spread = Spread(0.005, 0.008, -0.020)
-    crosstalk_velocity_share: float = 0.35
+    crosstalk_velocity_share: float = 0.15
+    crosstalk_velocity_spread: float = 0.4
     crosstalk_lasts: Spread = Spread(0.022, 0.009)
     # Something soft and short on a silent string beside the music.
     noise_share: float = 0.0
@@ -158,18 +159,19 @@ POOR = replace(
     glitch_velocity_spread=0.45,
     soft_share=0.05,
     harmonic_share=0.10,
-    harmonic_lasts=Spread(0.028, 0.012),
+    harmonic_lasts=Spread(0.028, 0.010),
     lift_off_share=0.20,
     lift_off_after=Spread(0.020, 0.015),
-    lift_off_lasts=Spread(0.030, 0.014),
+    lift_off_lasts=Spread(0.025, 0.010),
     double_share=0.08,
-    double_after=Spread(0.030, 0.012, 0.006),
+    double_after=Spread(0.028, 0.010, 0.006),
     crosstalk_share=0.12,
     crosstalk_after=Spread(0.005, 0.012, -0.030),
-    crosstalk_velocity_share=0.6,
-    crosstalk_lasts=Spread(0.026, 0.012),
+    crosstalk_velocity_share=0.2,
+    crosstalk_velocity_spread=0.5,
+    crosstalk_lasts=Spread(0.022, 0.010),
     noise_share=0.05,
-    noise_lasts=Spread(0.020, 0.012),
+    noise_lasts=Spread(0.018, 0.010),
     late_bend_share=0.10,
     late_bend_after=Spread(0.017, 0.005, 0.005),
     standing_bend_share=0.3,
@@ -191,7 +193,8 @@ HOSTILE = replace(
     double_share=0.20,
     double_after=Spread(0.040, 0.020, 0.006),
     crosstalk_share=0.40,
-    crosstalk_velocity_share=0.7,
+    crosstalk_velocity_share=0.35,
+    crosstalk_velocity_spread=0.6,
     crosstalk_lasts=Spread(0.045, 0.030),
     noise_share=0.20,
     noise_lasts=Spread(0.040, 0.030),

@@ -56,17 +56,21 @@ def figure_rows(summary: Summary) -> Block:
 
 
 def voided_rows(voided: Mapping[Glitch, int], notes: int, *, advise: bool = True) -> Block:
-    """What was left out because the converter made it up, none wider than 76 cells; nothing for nothing.
+    """What was left out as glitches, no row wider than 76 cells; nothing for nothing.
 
     notes: how many were heard, 0 where that is not known. advise: say so where the glitches are many.
     """
     total = sum(voided.values())
     if not total:
         return ()
-    kinds = ", ".join(f"{glitch} {count:,}" for glitch, count in voided.items() if count)
+    kept_together = "\N{NO-BREAK SPACE}"
+    kinds = ", ".join(
+        f"{glitch} {count:,}".replace(" ", kept_together) for glitch, count in voided.items() if count
+    )
     share = f", {per_100_notes(total, notes)} for every 100 played" if notes else ""
-    text = f"Left out, made up by the guitar's converter: {total:,} note{'' if total == 1 else 's'}{share}"
-    lines = [row(line) for line in textwrap.wrap(f"{text} ({kinds}).", _WIDTH, subsequent_indent="  ")]
+    text = f"Left out, sent by the converter but not played: {total:,} note{'' if total == 1 else 's'}{share}"
+    wrapped = textwrap.wrap(f"{text} ({kinds}).", _WIDTH, subsequent_indent="  ")
+    lines = [row(line.replace(kept_together, " ")) for line in wrapped]
     if advise and too_many_glitches(voided, notes):
         lines.append(row("  That is many: `midifret setup` measures the guitar anew."))
     return tuple(lines)

@@ -156,14 +156,16 @@ def test_glitches_of_a_run_in_words() -> None:
     assert voided_rows({Glitch.LIFT_OFF: 0}, 20) == ()
     told = [plain(line) for line in voided_rows({Glitch.LIFT_OFF: 1}, 20)]
     assert told == [
-        "Left out, made up by the guitar's converter: 1 note, 5.0 for every 100",
+        "Left out, sent by the converter but not played: 1 note, 5.0 for every 100",
         "  played (lift-off 1).",
     ]
     unknown = " ".join(plain(line) for line in voided_rows({Glitch.LIFT_OFF: 40}, 0))
-    assert unknown == "Left out, made up by the guitar's converter: 40 notes (lift-off 40)."
+    assert unknown == "Left out, sent by the converter but not played: 40 notes (lift-off 40)."
     every = voided_rows(dict.fromkeys(Glitch, 1234), 20)
     assert max(width_of(line) for line in every) <= 76
     assert "midifret setup" in plain(every[-1])
+    for glitch in Glitch:  # no name is broken over two rows
+        assert any(f"{glitch.value} 1,234" in plain(line) for line in every)
 
 
 def test_many_glitches_are_a_quarter_of_the_notes_and_ten() -> None:

@@ -5,7 +5,6 @@ import pytest
 from midifret.terms import TimedMessage
 from midifret.wire.take import Take, format_take, parse_take
 
-
 _OPEN = pytest.mark.xfail(reason="writing such a take stops with an IndexError", strict=True)
 
 

@@ -1,7 +1,7 @@
 """Decoding in messages a second on a stream of bends, against mido; memory over millions of messages.
 
-Nine of ten messages are bends: vibrato within 40 cents, and now and then a slide over two frets, as converters
-send them in floods. Messages are made before the clock starts; for memory they are made on the fly.
+Nine of ten messages are bends, as converters send them in floods: vibrato within 40 cents, and now and then a
+slide over two frets. Messages are made before the clock starts; for memory they are made on the fly.
 Run: python tests/bench/bench_decoder.py [--messages 10000000]
 """
 
@@ -30,7 +30,7 @@ WIRING = Wiring((1, 2, 3, 4, 5, 6) + (None,) * 10)
 
 
 def stream(seed: int) -> Iterator[TimedMessage]:
-    """Notes and their bends, without end: a note every 100 ms, a bend every 5 ms."""
+    """Notes and their bends, without end: a note every 200 ms, a bend every 10 ms."""
     draw = random.Random(seed)
     now_s = 0.0
     while True:
@@ -40,13 +40,13 @@ def stream(seed: int) -> Iterator[TimedMessage]:
         yield TimedMessage(now_s, bytes((0x90 | channel, key, draw.randint(40, 110))))
         for number in range(1, BENDS_A_NOTE + 1):
             raw = 8192 + round(1500 * math.sin(number))  # 37 cents of a range of 2 semitones
-            if slides:  # two frets, the whole bend range, within 35 ms, and there it stays
-                raw = min(16383, 8192 + round(8192 * number / 7))
+            if slides and number > 3:  # two frets, the whole bend range, within 70 ms, and there it stays
+                raw = min(16383, 8192 + round(8192 * (number - 3) / 7))
             elif number == BENDS_A_NOTE:
                 raw = 8192
-            yield TimedMessage(now_s + 0.005 * number, bytes((0xE0 | channel, raw & 0x7F, raw >> 7)))
-        yield TimedMessage(now_s + 0.099, bytes((0x80 | channel, key, 0)))
-        now_s += 0.1
+            yield TimedMessage(now_s + 0.010 * number, bytes((0xE0 | channel, raw & 0x7F, raw >> 7)))
+        yield TimedMessage(now_s + 0.199, bytes((0x80 | channel, key, 0)))
+        now_s += 0.2
 
 
 def ours(messages: list[TimedMessage]) -> tuple[float, int]:

@@ -92,6 +92,7 @@ class Line:
         "_step",
         "_stepped_from",
         "_struck_s",
+        "_suspicion",
         "_thresholds",
         "channel",
         "due_s",
@@ -116,6 +117,7 @@ class Line:
         self._key = 0  # the note number that the converter last gave for it
         self._midi = 0  # the pitch of `_note`, rounded
         self._doubt: _Doubt | None = None  # about `_note`, or about `_gone`
+        self._suspicion: Glitch | None = None  # what `_note` was if it ends too soon
         self._gone: tuple[Note, float] | None = None  # a doubtful note that has ended, and when
         self._last: Note | None = None  # what sounded before, voided notes left out
         self._last_end_s = _NEVER_S
@@ -159,7 +161,8 @@ class Line:
         if time_s - self._retriggered_s <= _LATE_OFF_S:
             self._retriggered_s = _NEVER_S  # of the note before, sent after the note-on of the same pitch
             return _NOTHING
-        if self._doubt is None and self._left_s < 0 and not self._thresholds.least_s:
+        nothing_open = self._doubt is None and self._suspicion is None and self._left_s < 0
+        if nothing_open and not self._thresholds.least_s:
             return self._end_plainly(note, time_s)
         events = self._end(time_s)
         self._set_bounds()
@@ -265,7 +268,8 @@ class Line:
             self._struck_s = move.onset_s
             return [self._void_harmonic(move, midi), *ended, *begun]
         step = midi - note.midi
-        if self._step and abs(step) <= _SLIDE_STEP_SEMITONES and step * self._step > 0 and age_s < SETTLE_S:
+        goes_on = abs(step) <= _SLIDE_STEP_SEMITONES and step * self._step > 0
+        if goes_on and age_s < SETTLE_S and self._is_softer(note):
             return self._step_on(note, time_s, key, velocity, midi)
         if note.doubtful and age_s < self._thresholds.short_s and velocity > self._thresholds.soft_velocity:
             ended = [*self._end(time_s), *self._void_gone(time_s)]
@@ -291,7 +295,13 @@ class Line:
     def _is_passed(self, before: Note, time_s: float, midi: int) -> bool:
         """Whether the note before was a step on the way to this one, sooner than anybody plucks again."""
         step = self._step_to(time_s, midi)
-        return step != 0 and step == self._step and time_s - before.onset_s < SETTLE_S
+        in_time = step != 0 and step == self._step and time_s - before.onset_s < SETTLE_S
+        return in_time and self._is_softer(before)
+
+    def _is_softer(self, note: Note) -> bool:
+        """Whether a step of a slide is softer than the pluck, as nothing that is plucked again need be."""
+        start = self._stepped_from
+        return start is not None and note.velocity < start.velocity
 
     def _begin(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
         doubt = self._doubt_of(time_s, key, velocity, midi)
@@ -310,13 +320,21 @@ class Line:
         if doubt is not None:
             return [note]
         self.struck = note
+        events: list[HeardEvent] = []
+        if note.fret is None:
+            events += self._maker.warnings_of(note)
         for neighbour in self.neighbours:
-            neighbour.suspect(note)
-        return [note] if note.fret is not None else [*self._maker.warnings_of(note), note]
+            events += neighbour.suspect(note)
+        events.append(note)
+        return events
 
     def _doubt_of(self, time_s: float, key: int, velocity: int, midi: int) -> _Doubt | None:
-        """Why a note that begins now may not have been meant."""
+        """Why a note that begins now may not have been meant.
+
+        One that is too loud to be doubted is only suspected: should it be short as well, it is voided then.
+        """
         limits = self._thresholds
+        self._suspicion = None
         soft = velocity <= limits.soft_velocity
         deadline_s = time_s + limits.doubt_s
         last = self._last
@@ -324,8 +342,11 @@ class Line:
             if last is not None:
                 weaker = soft or velocity <= _UNPLUCKED_SHARE * last.velocity
                 was_fretted = last.midi > self._open_midi == midi
-                if was_fretted and weaker and time_s - self._last_end_s <= limits.lift_off_s:
-                    return _Doubt(Glitch.LIFT_OFF, "soft, when a finger left the string", deadline_s)
+                if was_fretted and time_s - self._last_end_s <= limits.lift_off_s:
+                    if weaker:
+                        return _Doubt(Glitch.LIFT_OFF, "soft, when a finger left the string", deadline_s)
+                    if velocity < last.velocity:
+                        self._suspicion = Glitch.LIFT_OFF
                 if weaker and self._step_to(time_s, midi):
                     return _Doubt(Glitch.PASSED, _PASSED_REASON, deadline_s)
             for neighbour in self.neighbours:
@@ -343,26 +364,37 @@ class Line:
 
     def _crosstalk_doubt(self, struck: Note, velocity: int, midi: int, deadline_s: float) -> _Doubt | None:
         limits = self._thresholds
-        if velocity > limits.crosstalk_share * struck.velocity:
-            return None
-        same_sound = (midi - struck.midi) % 12 == 0
+        alike = (midi - struck.midi) % 12 == 0 or midi == self._open_midi
         soft = velocity <= limits.soft_velocity
-        if not (soft or same_sound or midi == self._open_midi):
+        if velocity > limits.crosstalk_share * struck.velocity or not (soft or alike):
+            if alike and velocity < struck.velocity:
+                self._suspicion = Glitch.CROSSTALK
             return None
         reason = f"string {struck.string} was struck beside it"
         whatever = soft and midi == struck.midi
         return _Doubt(Glitch.CROSSTALK, reason, deadline_s, whatever=whatever)
 
-    def suspect(self, struck: Note) -> None:
-        """Hear that the string beside this one was surely struck: a doubtful note here may come of it."""
+    def suspect(self, struck: Note) -> list[HeardEvent]:
+        """Hear that the string beside this one was surely struck: a note here may come of it."""
+        note = self._gone[0] if self._gone is not None else self._note or self._last
+        if note is None or struck.onset_s - note.onset_s > self._thresholds.together_s:
+            return []
         doubt = self._doubt
-        if doubt is None or doubt.glitch is not Glitch.TOO_SHORT:
-            return
-        note = self._gone[0] if self._gone is not None else self._note
-        assert note is not None
-        if struck.onset_s - note.onset_s <= self._thresholds.together_s:
-            new = self._crosstalk_doubt(struck, note.velocity, note.midi, doubt.deadline_s)
-            self._doubt = new or doubt
+        if doubt is not None:
+            if doubt.glitch is Glitch.TOO_SHORT:
+                new = self._crosstalk_doubt(struck, note.velocity, note.midi, doubt.deadline_s)
+                self._doubt = new or doubt
+            return []
+        self._suspicion, before = None, self._suspicion
+        self._crosstalk_doubt(struck, note.velocity, note.midi, math.inf)
+        self._suspicion, suspected = self._suspicion or before, self._suspicion is not None
+        if note is self._note or not suspected:
+            return []
+        lasted_s = self._last_end_s - note.onset_s
+        if note is not self._last or lasted_s >= self._thresholds.short_s:
+            return []
+        self._last = None
+        return [Voided(note, Glitch.CROSSTALK, f"string {struck.string} was struck beside it")]
 
     # False harmonics.
 
@@ -405,6 +437,8 @@ class Line:
             assert note is not None
         self._silent(time_s, move)
         self._doubt = None
+        if self._suspicion is not None and lasted_s < limits.short_s and not cut_off:
+            return [*events, Voided(note, self._suspicion, f"it ended after {lasted_s * 1000:.0f} ms")]
         if lasted_s < limits.least_s and not cut_off:
             reason = f"it ended after {lasted_s * 1000:.0f} ms"
             return [*events, Voided(note, Glitch.TOO_SHORT, reason)]
@@ -496,6 +530,8 @@ class Line:
         target = self._key + self.channel.offset
         away = target - self._midi
         if -_LEAVES <= away <= _LEAVES:
+            if self._move is not None and 0 < time_s - self._move.onset_s <= AT_ONCE_S:
+                return self._strike_bent_home(self._move)
             events = self._void_move() if self._left_s >= 0 else []
             self._stay()
             return events
@@ -507,11 +543,28 @@ class Line:
                 events = self._void_move()
                 self._candidate, self._arrived_s = nearest, time_s
                 return events
-        elif self._candidate is not None and abs(target - self._candidate) > _LEAVES:
+        elif self._candidate is not None:  # a slide goes on: it stays nowhere between two frets
             events = self._void_move()
             self._candidate = None
             return events
         return []
+
+    def _strike_bent_home(self, move: Note) -> list[HeardEvent]:
+        """A new note-on that is bent at once to the pitch that sounded before: that pitch plucked again."""
+        note = self._note
+        assert note is not None
+        again = move._replace(
+            string=note.string, fret=note.fret, midi=note.midi, attack=Attack.PLUCKED, doubtful=False
+        )
+        events: list[HeardEvent] = []
+        if self._doubt is not None:
+            self._doubt = None
+            events += self._settle(note)
+        self._last, self._last_end_s = note, move.onset_s
+        self._note = self.struck = again
+        self._struck_s = move.onset_s
+        self._stay()
+        return [*events, NoteEnded(note.id, move.onset_s), NoteSettled(again)]
 
     def _bent_at_once(self, note: Note) -> bool:
         left_at_once = 0 <= self._left_s - note.onset_s <= AT_ONCE_S

@@ -30,8 +30,8 @@ class Thresholds:
     # No note stays doubtful longer than this after its onset (the project's own promise).
     doubt_s: float = 0.060
     # The same fret of a string is not struck twice within this. The fastest repeats that anybody plays are
-    # about 70 ms apart (14 a second) [common practice, no source], less 15 ms of a converter's jitter.
-    repeat_s: float = 0.055
+    # about 70 ms apart (14 a second) [common practice, no source], less 10 ms of a converter's jitter.
+    repeat_s: float = 0.060
     # A string struck makes its neighbours speak within this: twice the difference between the usual two
     # periods of E2 and of E4, 24.3 and 6.1 ms (ISO 16; facts of converters).
     together_s: float = 0.036

@@ -78,8 +78,8 @@ class _String:
     told_s: float = -1.0  # when its last pluck was or will be told
     settled_s: float = 0.0  # when it has its pitch
     lag_s: float = 0.0  # from the hand to the message
-    end_s: float = 0.0
-    quiet_s: float = 0.0  # when nothing more is planned
+    end_s: float = -math.inf
+    quiet_s: float = -math.inf  # when nothing more is planned
     tone: _Tone | None = None
     tones: list[_Tone] = field(default_factory=list)
 

@@ -183,8 +183,16 @@ class _Loop:
         self._guitar.send_due(self._clock.now_s(), self._sink)
         return self._port.poll()
 
-    def connected(self) -> bool:
-        return self._port.connected()
+    def connected(self, *, at_once: bool = False) -> bool:
+        return self._port.connected(at_once=at_once)
+
+    @property
+    def trouble(self) -> str:
+        return self._port.trouble
+
+    @property
+    def last_there_s(self) -> float:
+        return self._port.last_there_s
 
 
 class _TypingView(View):

@@ -12,6 +12,7 @@ from midifret.gear.guitar import Guitar
 from midifret.hear import Decoder
 from midifret.neck import Accidentals, Language, pitch_name
 from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, Withdrawn, summarise
+from midifret.play.run import LIMIT_SLACK_S, SAME_MOMENT_S
 from midifret.session.controls import PedalListener, Signal, SignalListener
 from midifret.session.naming import NamedAnswer, NameEntry
 from midifret.session.screen import LastAnswer, Screen, Stage, View, last_answer
@@ -29,7 +30,6 @@ from midifret.terms import (
     NoteSettled,
     Prompt,
     TimedMessage,
-    Unavailable,
     Voided,
 )
 from midifret.terms.control import Control
@@ -46,6 +46,8 @@ AFTERMATH_S = 0.15
 # Nothing heard and no key for this long: the player has put the guitar down. More than the slowest place
 # worked out fret by fret takes; what follows would count as practice and spoil the times [ours].
 IDLE_S = 60.0
+# Before a run goes on by itself with the guitar back: hands have to get from the cable to the strings [ours].
+BACK_COUNT_S = 3
 # A note starts a waiting countdown only after this: what still rings from the check of the strings does not.
 SETTLED_DOWN_S = 0.5
 
@@ -56,8 +58,16 @@ class Source(Protocol):
     def poll(self) -> Sequence[TimedMessage]:
         """Give what came since the last call."""
 
-    def connected(self) -> bool:
-        """Say whether the other end is still there."""
+    def connected(self, *, at_once: bool = False) -> bool:
+        """Say whether the other end is there, looked at now or lately; if not, look for it."""
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong while it is not there, and what to do, in full sentences."""
+
+    @property
+    def last_there_s(self) -> float:
+        """When the other end was last known to be there, on the clock."""
 
 
 class Recorder(Protocol):
@@ -73,7 +83,7 @@ class Recorder(Protocol):
         """Take back the cues of prompt n and all after it."""
 
     def mark(self, kind: MarkKind, time_s: float) -> None:
-        """Keep a pause, its end, a skip or an early end."""
+        """Keep a pause, its end, a skip, a loss of the guitar or an early end."""
 
     def typed(self, name: str, time_s: float) -> None:
         """Keep a typed name, in English."""
@@ -196,7 +206,13 @@ class LiveRun:
         self._waiting = False  # the countdown does not count yet
         self._ordered_s = 0.0  # when the last order was given
         self._active_s = 0.0  # when a note or a key last came
+        self._named_s = 0.0  # when a name was last typed
         self._paused_count_s: float | None = None
+        self._run_end_s = 0.0  # when the last prompt was answered, or its time ran out
+        self._said_before = ""  # the message that the loss of the guitar replaced
+        self._gone = False  # nothing can be heard; everything waits
+        self._held = False  # run or countdown was stopped by that, and goes on without being told
+        self._goes_on_s: float | None = None  # when it does
         self._check: OpenStringCheck | None = None
         self._strings_ok: bool | None = None
         self._last: LastAnswer | None = None
@@ -317,6 +333,10 @@ class LiveRun:
 
     def _tick(self, now_s: float) -> None:
         self._signalled(self._signals.settled(now_s))
+        if self._stage is Stage.PAUSED and self._goes_on_s is not None and now_s >= self._goes_on_s:
+            self._resume(now_s)
+        if self._gone and self._stage is not Stage.ASKING:
+            return  # everything waits
         if self._stage is Stage.CHECKING and self._check is not None:
             for check in self._check.strings:
                 cents = self._decoder.cents_of(check.string)
@@ -328,11 +348,14 @@ class LiveRun:
         elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None and not self._waiting:
             if now_s - self._count_from_s >= self._setting.countdown_s:
                 self._stage, self._active_s, self._message = Stage.ASKING, now_s, ""
+                self._ordered_s = now_s
                 self._take(self._run.start(now_s))
         elif self._stage is Stage.ASKING:
             self._name_typed(self._entry.tick(now_s))
             # A name typed in time is waited for, though its limit runs out meanwhile.
             if not (self._entry.is_name and self._entry.typed_s <= self._run.limit_s):
+                if now_s >= self._run.limit_s + LIMIT_SLACK_S:  # is there a guitar that could have answered?
+                    self._look_after_guitar(at_once=True)
                 self._take(self._run.tick(now_s))
             rest_at_s = self._setting.rest_at_s
             if rest_at_s is not None and not self._rest_told and self._run.elapsed_s(now_s) >= rest_at_s:
@@ -342,7 +365,7 @@ class LiveRun:
                 self._order(Control.PAUSE, now_s)
                 self._say(f"Paused: nothing was heard for {IDLE_S:.0f} s.")
         aftermath_s = max(AFTERMATH_S, 2 * self._setting.guitar.signal_within_s)
-        if self._ended_at_s is not None and now_s - self._ended_at_s >= aftermath_s:
+        if self._ended_at_s is not None and now_s - self._ended_at_s >= aftermath_s and self._was_there():
             if self._stage is not Stage.ENDED:
                 self._stage, self._dirty = Stage.ENDED, True
                 self._draw(now_s)
@@ -350,14 +373,70 @@ class LiveRun:
                 self._leave = Leave.DONE
 
     def _watch(self) -> None:
-        """Look after what may go wrong outside; anything found ends the run, with its answers kept."""
+        """Look after what may go wrong outside: no disk ends the run, all kept; no guitar pauses it."""
         self._recorder.check()
         self._record.check()
-        if self._stage is not Stage.ENDED and not self._source.connected():
-            raise Unavailable(
-                "the guitar's MIDI port has gone; the run is kept up to here",
-                allowed="plug the guitar in, look at `midifret ports`, and start the drill again",
-            )
+        if self._stage is not Stage.ENDED and self._run.phase is not Phase.ENDED:
+            self._look_after_guitar()
+
+    # The guitar goes and comes back.
+
+    def _look_after_guitar(self, *, at_once: bool = False) -> None:
+        if self._source.connected(at_once=at_once):
+            if self._gone:
+                self._guitar_back(self._now_s())
+            return
+        if not self._gone:
+            self._guitar_gone()
+        if self._run.phase is Phase.ENDED:
+            return  # nothing is left to wait for
+        words = f"{self._source.trouble} The run waits."
+        if words != self._message:
+            self._say(words)
+
+    def _guitar_gone(self) -> None:
+        """Stop as of when the guitar was last known to be there, but after all that was heard and typed."""
+        for time_s, data in self._source.poll():
+            self._message_came(time_s - self._origin_s, data)
+        self._signalled(self._signals.settled(math.inf))
+        if self._stage is Stage.ASKING:
+            self._name_typed(self._entry.tick(math.inf))
+        there_s = self._source.last_there_s - self._origin_s
+        # A name or an order is no sign of the guitar, but counts: it must not end up in the pause.
+        done_s = max(self._ordered_s, self._named_s + SAME_MOMENT_S)
+        gone_s = max(min(there_s, self._now_s()), done_s)
+        for event in self._decoder.disconnect(gone_s):
+            self._heard(event)
+        self._gone, self._goes_on_s, self._said_before = True, None, self._message
+        self._recorder.mark(MarkKind.GONE, gone_s)
+        if self._stage is Stage.COUNTDOWN and not self._waiting and self._paused_count_s is None:
+            self._paused_count_s, self._held = gone_s, True
+        elif self._stage is Stage.ASKING:
+            self._take(self._run.pause_since(gone_s))
+            if self._run.phase is Phase.PAUSED:
+                self._recorder.mark(MarkKind.PAUSE, gone_s)
+                self._entry.clear()
+                self._stage, self._held = Stage.PAUSED, True
+
+    def _guitar_back(self, now_s: float) -> None:
+        """Go on where the loss stopped it; what the player had paused stays paused."""
+        self._gone = False
+        self._say(f"The guitar is back. {self._said_before}".rstrip())
+        if self._stage is Stage.CHECKING:
+            self._check = OpenStringCheck(self._setting.guitar, self._setting.language, now_s)
+        elif self._stage is Stage.COUNTDOWN and self._held:
+            self._paused_count_s, self._held = None, False
+            self._count_down(now_s)
+        elif self._stage is Stage.PAUSED and self._held:
+            self._goes_on_s = now_s + BACK_COUNT_S
+
+    def _was_there(self) -> bool:
+        """Whether the guitar was still there when the last prompt's time ran out; the run goes on if not."""
+        if self._setting.exercise.time_limit_s is None or self._gone:
+            return True
+        self._look_after_guitar(at_once=True)
+        there_s = self._source.last_there_s - self._origin_s
+        return self._ended_at_s is not None and (self._gone or there_s >= self._run_end_s)
 
     # Orders.
 
@@ -374,6 +453,7 @@ class LiveRun:
 
     def _name_typed(self, named: NamedAnswer | None) -> None:
         if named is not None:
+            self._named_s = named.time_s
             self._recorder.typed(pitch_name(named.pitch, signs=False), named.time_s)
             self._take(self._run.type_name(named.typed, named.pitch.pitch_class, named.time_s))
 
@@ -383,6 +463,8 @@ class LiveRun:
             self._leave = Leave.DONE
         elif control is Control.AGAIN:
             self._leave = Leave.AGAIN
+        elif self._gone:
+            pass  # it waits for the guitar
         elif self._stage is Stage.CHECKING:
             self._end_check(time_s, by_order=True)
         elif self._stage is Stage.COUNTDOWN:
@@ -417,7 +499,8 @@ class LiveRun:
         if self._stage is Stage.PAUSED:
             self._take(self._run.resume(time_s))
             self._recorder.mark(MarkKind.RESUME, time_s)
-            self._stage, self._active_s = Stage.ASKING, time_s
+            self._stage, self._active_s, self._ordered_s = Stage.ASKING, time_s, time_s
+            self._held, self._goes_on_s = False, None
 
     def _end_check(self, now_s: float, *, by_order: bool = False) -> None:
         assert self._check is not None
@@ -471,9 +554,10 @@ class LiveRun:
                     self._last = None
                 case Ended(time_s, early):
                     self._ended_at_s, self._early = self._now_s(), early
-        prompt = self._run.prompt
-        if seen and prompt is not None and prompt.n in seen:
-            self._recorder.cue(prompt.n, self._run.cue_s)  # when it was shown, not when it was opened again
+                    self._run_end_s = time_s
+        asked = self._run.prompt
+        if seen and asked is not None and asked.n in seen:
+            self._recorder.cue(asked.n, self._run.cue_s)  # when it was shown, not when it was opened again
 
     def _say(self, message: str) -> None:
         self._message, self._dirty = message, True
@@ -498,6 +582,8 @@ class LiveRun:
             at_s = now_s if self._paused_count_s is None else self._paused_count_s
             left_s = setting.countdown_s - (at_s - self._count_from_s)
             count = max(1, math.ceil(left_s))
+        elif self._stage is Stage.PAUSED and self._goes_on_s is not None:
+            count = max(1, math.ceil(self._goes_on_s - now_s))
         return Screen(
             stage=self._stage,
             exercise=setting.exercise,

@@ -84,7 +84,8 @@ class Screen:
 
     prompt: the one being asked; None before the first and after the last.
     prompt_s: seconds since its cue. elapsed_s: seconds since the first cue, pauses left out.
-    count: the number to show while counting down. typed: the letters of a name typed so far.
+    count: the number to show while counting down, also in a pause that ends by itself.
+    typed: the letters of a name typed so far.
     message: one line for the player: a warning, a caution, a hint; empty for none.
     checks: the open strings, while they are checked.
     notes: how many were heard so far. voided: how many were left out besides as glitches, by kind.

@@ -317,17 +317,24 @@ def _countdown(screen: Screen, width: int, height: int) -> Block:
 
 def _paused(screen: Screen, width: int, height: int) -> Block:
     rows = min(8, height - 4)
-    bar = (row(Span("██████", "big")),) * rows
+    going_on = screen.count is not None
+    if going_on:
+        sign = centred(_big(fitting_text(str(screen.count), max(LEAST_ROWS, rows), width)), width)
+        said = "It goes on by itself; a key goes on at once."
+    else:
+        bar = (row(Span("██████", "big")),) * rows
+        sign = centred(beside([bar, bar], _GAP), width)
+        said = "Paused. The prompt is hidden and the time stands still."
     words = (
         BLANK,
-        row(Span("Paused. The prompt is hidden and the time stands still.", "strong")),
+        row(Span(said, "strong")),
         row(Span(signal_words(screen.guitar), "quiet")),
     )
     # What was said of an open prompt would tell it.
     of_before = screen.last is not None and (screen.prompt is None or screen.last.n != screen.prompt.n)
     last = (BLANK, _verdict(screen, width)) if of_before else ()
     return (
-        *centred(beside([bar, bar], _GAP), width),
+        *sign,
         *centred(words, width),
         *centred(last, width),
     )
@@ -383,7 +390,7 @@ def _compact(screen: Screen, width: int, height: int) -> Block:
                 lines.append(row(Span(f"> {typed_shown(screen.typed, screen.language)}", "big")))
             lines += _compact_verdict(screen, width)
         case Stage.PAUSED:
-            lines.append(row(Span("Paused.", "big")))
+            lines.append(row(Span("Paused." if screen.count is None else f"{screen.count}", "big")))
         case Stage.COUNTDOWN:
             lines.append(row(Span(f"{screen.count or ''}", "big")))
         case Stage.CHECKING:

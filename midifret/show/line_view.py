@@ -31,8 +31,8 @@ class LineView(View):
     """One plain line for each event, flushed at once, so that another program can follow.
 
     `count 3`, `3/11 cue: D on string 4`, `3/11 right 0.82 s`, `3/11 fret-off 1.10 s: ...`,
-    `3/11 then right`, `paused`, `go on`, `note: ...`, `check string 1 E: heard +2 cents`,
-    `end: 9 of 11 right`, and then the figures.
+    `3/11 then right`, `paused`, `count 3` where it goes on by itself, `go on`, `note: ...`,
+    `check string 1 E: heard +2 cents`, `end: 9 of 11 right`, and then the figures.
     """
 
     def __init__(self, stream: TextIO) -> None:
@@ -94,6 +94,8 @@ def changes(before: Screen | None, screen: Screen) -> list[str]:
         case Stage.PAUSED:
             if stage_before is not Stage.PAUSED:
                 lines.append("paused")
+            if screen.count is not None and (before is None or before.count != screen.count):
+                lines.append(f"count {screen.count}")
         case Stage.ENDED:
             if stage_before is not Stage.ENDED:
                 lines += _end_lines(screen)

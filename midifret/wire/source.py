@@ -7,7 +7,7 @@ from midifret.terms import TimedMessage
 
 
 class Source(Protocol):
-    """A live port or the virtual guitar. Called from the thread that hears; no call may block."""
+    """A live port or the virtual guitar. Called from the thread that hears; no call may wait."""
 
     @property
     def name(self) -> str:
@@ -18,8 +18,18 @@ class Source(Protocol):
         """Everything that came since the last call, in order, dated on the run's clock."""
         ...
 
-    def connected(self) -> bool:
-        """Whether the other end is still there."""
+    def connected(self, *, at_once: bool = False) -> bool:
+        """Whether the other end is there, looked at lately or at once; if it is not, it is looked for."""
+        ...
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong while it is not there, and what to do, in full sentences; else empty."""
+        ...
+
+    @property
+    def last_there_s(self) -> float:
+        """When the other end was last known to be there, on the run's clock."""
         ...
 
     def close(self) -> None:

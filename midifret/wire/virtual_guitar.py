@@ -145,9 +145,19 @@ class VirtualSource:
         """Everything that is due."""
         return self._guitar.due(self._clock.now_s())
 
-    def connected(self) -> bool:
+    def connected(self, *, at_once: bool = False) -> bool:
         """Always: there is no cable."""
         return True
+
+    @property
+    def trouble(self) -> str:
+        """Never any."""
+        return ""
+
+    @property
+    def last_there_s(self) -> float:
+        """Now."""
+        return self._clock.now_s()
 
     def close(self) -> None:
         """Nothing is held."""

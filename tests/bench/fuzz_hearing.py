@@ -129,10 +129,9 @@ class Watch:
         demand(self.neck.midi(place) == note.midi, f"another pitch than its place: {note}")
 
     def _same(self, before: Note, after: Note) -> None:
-        fixed = (before.onset_s, before.velocity, before.channel, before.attack)
-        demand(
-            fixed == (after.onset_s, after.velocity, after.channel, after.attack), f"{before} became {after}"
-        )
+        """Demand that a note set right is still the same event. A move may turn out to have been a pluck."""
+        fixed = (before.onset_s, before.velocity, before.channel)
+        demand(fixed == (after.onset_s, after.velocity, after.channel), f"set right: {before} became {after}")
         demand(not after.doubtful, f"doubtful again: {after}")
         self._place(after)
 

@@ -20,7 +20,6 @@ from midifret.terms import (
     NoteRevised,
     NoteSettled,
     TimedMessage,
-    Unavailable,
     Voided,
 )
 from midifret.wire.ports import open_source
@@ -47,7 +46,7 @@ def command(
 
     The first thing to try with a new guitar: pluck each string and see whether it comes as itself. A note
     that may be a glitch of the converter is shown once it is sure; one that was a glitch, with the reason.
-    With --json one document in the form of `decode` is printed at the end.
+    A guitar that goes is waited for. With --json one document in the form of `decode` is printed at the end.
     """
     app = app_of(context)
     heard_as = app.guitar(guitar)
@@ -57,17 +56,22 @@ def command(
     source = open_source(port if port is not None else heard_as.port, clock)
     messages: list[TimedMessage] = []
     voided: Counter[Glitch] = Counter()
-    interrupted, notes, lost = False, 0, False
+    interrupted, notes, trouble = False, 0, ""
+    gone_s: list[float] = []
     start_s = clock.now_s()
     end_s = math.inf if seconds is None else start_s + seconds
     try:
         if not as_json:
             click.echo(f"Listening to {source.name} as guitar {heard_as.name}. Ctrl-C stops.")
             click.echo(HEADING)
-        while clock.now_s() < end_s and not lost:
+        while clock.now_s() < end_s:
+            there = source.connected()  # first: what came before it went is still given out
             came = [TimedMessage(max(0.0, time_s - start_s), data) for time_s, data in source.poll()]
             events = [event for message in came for event in decoder.feed(*message)]
             events += decoder.advance(clock.now_s() - start_s)
+            if not there and not trouble:
+                gone_s.append(max(0.0, source.last_there_s - start_s))
+                events += decoder.disconnect(gone_s[-1])
             notes += sum(isinstance(event, Note) and not event.doubtful for event in events)
             notes += sum(isinstance(event, NoteSettled) for event in events)
             voided.update(event.glitch for event in events if isinstance(event, Voided))
@@ -76,7 +80,9 @@ def command(
             else:
                 for line in (line for event in events for line in event_lines(event, language)):
                     click.echo(line)
-            lost = not source.connected()
+            if source.trouble != trouble:
+                trouble = source.trouble
+                warn(f"{trouble} The monitor waits." if trouble else f"{source.name} is heard again.")
             clock.wait_s(_POLL_S)
     except KeyboardInterrupt:
         interrupted = True
@@ -85,15 +91,11 @@ def command(
     if voided and not as_json:
         click.echo(voided_words(voided))
     if as_json:
-        print_document(decode_document(decode(messages, Decoder(heard_as.neck, heard_as.wiring))))
+        heard = decode(messages, Decoder(heard_as.neck, heard_as.wiring), gone_s=gone_s)
+        print_document(decode_document(heard))
     if source.untrusted:
         warn(
             f"{source.untrusted} times of the MIDI driver were wrong; these notes are dated by their arrival"
-        )
-    if lost:
-        raise Unavailable(
-            f"the MIDI port {source.name!r} has gone",
-            allowed="plug it in again; midifret ports shows it then",
         )
     if interrupted:
         return INTERRUPTED

@@ -10,7 +10,7 @@ from midifret.cli import monitor, ports
 from midifret.clock import SimulatedClock
 from midifret.files import Home
 from midifret.gear import load_guitar
-from midifret.terms import Glitch, Note, NoteRevised, NoteSettled, Place, TimedMessage, Unavailable, Voided
+from midifret.terms import Glitch, Note, NoteRevised, NoteSettled, Place, TimedMessage, Voided
 from midifret.wire.ports import PortList
 from midifret.wire.virtual_guitar import VirtualGuitar
 
@@ -27,19 +27,30 @@ class ScriptedSource:
         clock: SimulatedClock,
         *,
         gone_s: float = 1e9,
+        back_s: float = 1e9,
         interrupt_s: float = 1e9,
     ) -> None:
         self.guitar, self.clock = guitar, clock
-        self.gone_s, self.interrupt_s = gone_s, interrupt_s
+        self.gone_s, self.back_s, self.interrupt_s = gone_s, back_s, interrupt_s
         self.closed = False
 
     def poll(self) -> list[TimedMessage]:
         if self.clock.now_s() > self.interrupt_s:
             raise KeyboardInterrupt
-        return self.guitar.due(self.clock.now_s())
+        due = self.guitar.due(self.clock.now_s())
+        return [message for message in due if not self.gone_s <= message.time_s < self.back_s]
 
-    def connected(self) -> bool:
-        return self.clock.now_s() < self.gone_s
+    def connected(self, *, at_once: bool = False) -> bool:
+        return not self.trouble
+
+    @property
+    def trouble(self) -> str:
+        gone = self.gone_s <= self.clock.now_s() < self.back_s
+        return "The guitar's port is gone (scripted port). Plug it in again." if gone else ""
+
+    @property
+    def last_there_s(self) -> float:
+        return min(self.clock.now_s(), self.gone_s) if self.trouble else self.clock.now_s()
 
     def close(self) -> None:
         self.closed = True
@@ -106,12 +117,31 @@ def test_monitor_says_when_nothing_was_heard(
     assert "nothing was heard" in result.stderr
 
 
-def test_monitor_says_when_the_port_has_gone(
+def test_monitor_waits_for_a_port_that_has_gone(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, clock: SimulatedClock, guitar: VirtualGuitar
 ) -> None:
-    result, _ = listen(monkeypatch, tmp_path, ScriptedSource(guitar, clock, gone_s=101.0))
-    assert isinstance(result.exception, Unavailable)
-    assert "'scripted port' has gone" in str(result.exception)
+    for time_s, fret in ((101.0, 5), (104.0, 6), (107.0, 7)):
+        guitar.pluck(Place(6, fret), time_s)
+    source = ScriptedSource(guitar, clock, gone_s=103.0, back_s=106.0)
+    result, code = listen(monkeypatch, tmp_path, source, "--seconds", "10")
+    assert code == 0
+    assert [line.split()[2] for line in result.stdout.splitlines()[2:]] == ["5", "7"]
+    assert "port is gone" in result.stderr
+    assert "The monitor waits." in result.stderr
+    assert "scripted port is heard again." in result.stderr
+    assert clock.now_s() == pytest.approx(110.0, abs=0.01)
+
+
+def test_monitor_ends_on_time_though_the_port_is_still_gone(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, clock: SimulatedClock, guitar: VirtualGuitar
+) -> None:
+    guitar.pluck(Place(6, 5), 101.0, hold_s=60.0)
+    source = ScriptedSource(guitar, clock, gone_s=103.0)
+    result, code = listen(monkeypatch, tmp_path, source, "--seconds", "5", "--json")
+    assert code == 0
+    assert clock.now_s() == pytest.approx(105.0, abs=0.01)
+    (note,) = json.loads(result.stdout)["notes"]
+    assert note["duration_s"] == pytest.approx(2.0, abs=0.01)  # it sounded until the port went
 
 
 def test_a_note_off_the_neck_is_shown_with_a_warning(

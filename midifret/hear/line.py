@@ -24,7 +24,7 @@ _LEAVES = 1 - TOLERANCE_SEMITONES
 # A string that changes fret has arrived when it stays this long. A quick slide over seven frets takes about
 # 0.3 s, so 43 ms a fret; the fastest trill by hammer-on has about 12 notes a second, so 80 ms a note [common
 # practice, no source]. Between the two, slides give one note and trills give them all.
-SETTLE_S = 0.06
+SETTLE_S = 0.058
 # A note whose pitch leaves within this time of its onset had not been plucked where it began: the converter
 # told the pitch before it knew it. Two periods of E2, the usual time to hear the lowest string: 24.3 ms.
 AT_ONCE_S = 0.025
@@ -43,6 +43,8 @@ _SLIDE_STEP_SEMITONES = 2
 # A note-off of the same pitch so soon after a note-on is of the note before it: ten messages of a DIN cable,
 # and less than a period of E2, 12.1 ms, in which no string can be heard to end.
 _LATE_OFF_S = 0.010
+# A converter that tells a pluck twice takes the note back and tells it again at once. [ours]
+_RETOLD_S = 0.010
 _PASSED_REASON = f"it did not stay {SETTLE_S * 1000:.0f} ms"
 
 _NOTHING: tuple[HeardEvent, ...] = ()
@@ -88,6 +90,7 @@ class Line:
         "_open_midi",
         "_passed_s",
         "_passing",
+        "_rest_s",
         "_retriggered_s",
         "_step",
         "_stepped_from",
@@ -123,6 +126,7 @@ class Line:
         self._last_end_s = _NEVER_S
         self._off_midi = 0  # what sounded last, voided or not
         self._off_s = _NEVER_S  # and until when
+        self._rest_s = _NEVER_S  # since when the pitch of the last note was what it ended with
         self._struck_s = _NEVER_S  # when the string was struck: earlier than told, after a false harmonic
         self._passing: Note | None = None  # a note of `_move` that was voided when the string fell silent
         self._step = 0  # whether the note began as the next of a slide told by note-ons: up 1, down -1
@@ -171,7 +175,7 @@ class Line:
     def _end_plainly(self, note: Note, time_s: float) -> list[HeardEvent]:
         """What `_end` comes to where nothing is open: most notes by far."""
         self._note, self._last = None, note
-        self._off_midi = self._midi
+        self._off_midi = math.floor(self._key + self.channel.offset + 0.5)
         self._off_s = self._last_end_s = time_s
         self._retriggered_s = _NEVER_S
         channel = self.channel
@@ -211,7 +215,8 @@ class Line:
     def _strike_silent(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
         limits = self._thresholds
         before = self._gone[0] if self._gone is not None else self._last
-        if before is not None and before.midi == midi and time_s - self._struck_s < limits.repeat_s:
+        too_soon = before is not None and before.midi == midi and time_s - self._struck_s < limits.repeat_s
+        if before is not None and too_soon and self._goes_on(time_s, velocity):
             return self._strike_again(before, time_s, key, velocity, midi)
         events: list[HeardEvent] = []
         if before is not None and self._is_harmonic(before, time_s, midi):
@@ -229,12 +234,21 @@ class Line:
             self._last, self._passed_s = self._stepped_from, time_s
         return [*events, *self._begin(time_s, key, velocity, midi)]
 
+    def _goes_on(self, time_s: float, velocity: int) -> bool:
+        """Whether a doubtful note that has ended is told again, or another one begins."""
+        if self._gone is None:
+            return True
+        note, end_s = self._gone
+        return time_s - end_s <= _RETOLD_S and velocity < 2 * note.velocity
+
     def _strike_again(
         self, before: Note, time_s: float, key: int, velocity: int, midi: int
     ) -> list[HeardEvent]:
         """The same pitch again, sooner than anybody plays it: the same pluck, which sounds on."""
         again = self._make(self._maker.next_id(), time_s, velocity, key, midi, Attack.PLUCKED)
         self._key, self._midi, self._note = key, midi, before
+        if self._gone is not None and not before.doubtful:
+            self._doubt = None
         self._gone = None
         if self._last is before:
             self._last = None
@@ -246,7 +260,7 @@ class Line:
     ) -> list[HeardEvent]:
         """A note-on before the note-off of what sounds."""
         age_s = time_s - note.onset_s
-        if key == self._key and self._left_s < 0:
+        if midi == note.midi and self._left_s < 0:
             if time_s - self._struck_s < self._thresholds.repeat_s:
                 return self._strike_again(note, time_s, key, velocity, midi)
             events = [*self._end(time_s), *self._void_gone(time_s)]
@@ -288,14 +302,16 @@ class Line:
     def _step_to(self, time_s: float, midi: int) -> int:
         """-1 or 1 where a pitch follows the one before as in a slide told by note-ons, else 0."""
         semitones = midi - self._off_midi
-        if time_s - self._off_s > _ONE_CHANGE_S or not 1 <= abs(semitones) <= _SLIDE_STEP_SEMITONES:
+        if time_s - self._off_s > _ONE_CHANGE_S or abs(semitones) > _SLIDE_STEP_SEMITONES:
             return 0
+        if semitones == 0:  # the bend of a slide had come as far as this note
+            return self._step if self._rest_s > self._struck_s else 0
         return 1 if semitones > 0 else -1
 
     def _is_passed(self, before: Note, time_s: float, midi: int) -> bool:
         """Whether the note before was a step on the way to this one, sooner than anybody plucks again."""
         step = self._step_to(time_s, midi)
-        in_time = step != 0 and step == self._step and time_s - before.onset_s < SETTLE_S
+        in_time = step != 0 and step == self._step and time_s - self._rest_s < SETTLE_S
         return in_time and self._is_softer(before)
 
     def _is_softer(self, note: Note) -> bool:
@@ -308,7 +324,7 @@ class Line:
         self._step, self._stepped_from = self._step_to(time_s, midi), self._last
         goes_on = self._step and time_s - self._passed_s <= _ONE_CHANGE_S  # the next step of a slide
         attack = Attack.MOVED if goes_on else Attack.PLUCKED
-        self._struck_s = time_s
+        self._struck_s = self._rest_s = time_s
         if self._passing is not None and self._leads_to(self._passing, time_s, midi):
             self._struck_s = self._passing.onset_s
         note = self._make(
@@ -364,15 +380,19 @@ class Line:
 
     def _crosstalk_doubt(self, struck: Note, velocity: int, midi: int, deadline_s: float) -> _Doubt | None:
         limits = self._thresholds
-        alike = (midi - struck.midi) % 12 == 0 or midi == self._open_midi
         soft = velocity <= limits.soft_velocity
+        alike = self._is_crosstalk(struck, velocity, midi)
         if velocity > limits.crosstalk_share * struck.velocity or not (soft or alike):
-            if alike and velocity < struck.velocity:
+            if alike:
                 self._suspicion = Glitch.CROSSTALK
             return None
         reason = f"string {struck.string} was struck beside it"
         whatever = soft and midi == struck.midi
         return _Doubt(Glitch.CROSSTALK, reason, deadline_s, whatever=whatever)
+
+    def _is_crosstalk(self, struck: Note, velocity: int, midi: int) -> bool:
+        """Whether a note is softer than one struck beside it, and of its pitch, an octave of it, or open."""
+        return velocity < struck.velocity and ((midi - struck.midi) % 12 == 0 or midi == self._open_midi)
 
     def suspect(self, struck: Note) -> list[HeardEvent]:
         """Hear that the string beside this one was surely struck: a note here may come of it."""
@@ -385,10 +405,10 @@ class Line:
                 new = self._crosstalk_doubt(struck, note.velocity, note.midi, doubt.deadline_s)
                 self._doubt = new or doubt
             return []
-        self._suspicion, before = None, self._suspicion
-        self._crosstalk_doubt(struck, note.velocity, note.midi, math.inf)
-        self._suspicion, suspected = self._suspicion or before, self._suspicion is not None
-        if note is self._note or not suspected:
+        if not self._is_crosstalk(struck, note.velocity, note.midi):
+            return []
+        if note is self._note:
+            self._suspicion = Glitch.CROSSTALK
             return []
         lasted_s = self._last_end_s - note.onset_s
         if note is not self._last or lasted_s >= self._thresholds.short_s:
@@ -430,6 +450,8 @@ class Line:
             self._silent(time_s, move)
             self._gone = (note, time_s)
             return events
+        if self._candidate is not None:
+            self._rest_s = self._arrived_s
         if self._candidate is not None and self._bent_at_once(note):
             # It was never where it began, so it was where it was going.
             events += self._set_right(note, self._candidate)
@@ -438,7 +460,10 @@ class Line:
         self._silent(time_s, move)
         self._doubt = None
         if self._suspicion is not None and lasted_s < limits.short_s and not cut_off:
-            return [*events, Voided(note, self._suspicion, f"it ended after {lasted_s * 1000:.0f} ms")]
+            reason = f"it ended after {lasted_s * 1000:.0f} ms"
+            self._doubt = _Doubt(self._suspicion, reason, note.onset_s + limits.doubt_s)
+            self._gone = (note, time_s)  # unless it is told again
+            return events
         if lasted_s < limits.least_s and not cut_off:
             reason = f"it ended after {lasted_s * 1000:.0f} ms"
             return [*events, Voided(note, Glitch.TOO_SHORT, reason)]
@@ -458,7 +483,7 @@ class Line:
         """Nothing sounds any more. passing: what a note-on told last and is voided."""
         self._note = None
         self._passing = passing
-        self._off_midi, self._off_s = self._midi, time_s
+        self._off_midi, self._off_s = math.floor(self._key + self.channel.offset + 0.5), time_s
         if passing is not None:
             self._off_midi, self._passed_s = passing.midi, time_s
         self._retriggered_s = _NEVER_S
@@ -477,7 +502,11 @@ class Line:
                 return []
         self._doubt = None
         if doubt.whatever:
+            move = self._move
             self._forget()
+            if move is not None:  # told since, on the string that was not struck: a note by itself, if any
+                self._note, self._midi = move, move.midi
+                self._doubt = _Doubt(Glitch.PASSED, _PASSED_REASON, move.onset_s + self._thresholds.doubt_s)
             assert doubt.glitch is not None
             return [Voided(note, doubt.glitch, doubt.reason)]
         if self._candidate is not None and self._move is None and self._bent_at_once(note):

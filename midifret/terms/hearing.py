@@ -27,8 +27,9 @@ class Thresholds:
     # A soft note that ends before this was not meant: false notes last under about 50 ms (converter support
     # notes, from memory).
     short_s: float = 0.050
-    # No note stays doubtful longer than this after its onset (the project's own promise).
-    doubt_s: float = 0.060
+    # No note stays doubtful longer than this after its onset: the 60 ms that the project promises, less two
+    # looks of a live loop that looks each millisecond.
+    doubt_s: float = 0.058
     # The same fret of a string is not struck twice within this. The fastest repeats that anybody plays are
     # about 70 ms apart (14 a second) [common practice, no source], less 10 ms of a converter's jitter.
     repeat_s: float = 0.060

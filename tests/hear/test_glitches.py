@@ -248,8 +248,8 @@ def test_a_doubtful_note_is_told_at_once_as_doubtful(neck: Neck) -> None:
     [note] = decoder.feed(0.0, bytes((0x90, 64, SOFT)))
     assert isinstance(note, Note)
     assert note.doubtful
-    assert not decoder.advance(0.059)
-    [settled] = decoder.advance(0.060)
+    assert not decoder.advance(Thresholds().doubt_s - 0.001)
+    [settled] = decoder.advance(Thresholds().doubt_s)
     assert settled == NoteSettled(note._replace(doubtful=False))
 
 

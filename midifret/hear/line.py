@@ -33,6 +33,7 @@ AT_ONCE_S = 0.025
 SETTLE_AT_ONCE_S = 0.035
 # What a false note lies above the true one: an octave, a twelfth, two octaves (converter support notes).
 HARMONICS_SEMITONES = frozenset({12, 19, 24})
+_NEAR_HARMONICS = frozenset(above + off for above in HARMONICS_SEMITONES for off in (-1, 0, 1))
 # A note-off and the next note-on so close together were sent as one change of pitch: five messages of a DIN
 # cable, 0.96 ms each (MIDI 1.0), so that a chord between the two is no hindrance.
 _ONE_CHANGE_S = 0.005
@@ -43,6 +44,8 @@ _SLIDE_STEP_SEMITONES = 2
 # A note-off of the same pitch so soon after a note-on is of the note before it: ten messages of a DIN cable,
 # and less than a period of E2, 12.1 ms, in which no string can be heard to end.
 _LATE_OFF_S = 0.010
+# Up to so many times the velocity of a soft note, one that is short as well is suspected for that. [ours]
+_HARDLY_LOUD_SHARE = 1.5
 # A converter that tells a pluck twice takes the note back and tells it again at once. [ours]
 _RETOLD_S = 0.010
 _PASSED_REASON = f"it did not stay {SETTLE_S * 1000:.0f} ms"
@@ -277,7 +280,7 @@ class Line:
         move = self._move
         if move is not None and self._leads_to(move, time_s, midi):  # it began a pluck, not a move
             self._move = None
-            ended = self._end(move.onset_s)
+            ended = [*self._end(move.onset_s), *self._void_gone(time_s)]
             begun = self._begin(time_s, key, velocity, midi)
             self._struck_s = move.onset_s
             return [self._void_harmonic(move, midi), *ended, *begun]
@@ -350,7 +353,8 @@ class Line:
         One that is too loud to be doubted is only suspected: should it be short as well, it is voided then.
         """
         limits = self._thresholds
-        self._suspicion = None
+        hardly_loud = _HARDLY_LOUD_SHARE * limits.soft_velocity
+        self._suspicion = Glitch.TOO_SHORT if velocity <= hardly_loud else None
         soft = velocity <= limits.soft_velocity
         deadline_s = time_s + limits.doubt_s
         last = self._last
@@ -361,7 +365,7 @@ class Line:
                 if was_fretted and time_s - self._last_end_s <= limits.lift_off_s:
                     if weaker:
                         return _Doubt(Glitch.LIFT_OFF, "soft, when a finger left the string", deadline_s)
-                    if velocity < last.velocity:
+                    if velocity < last.velocity or velocity <= hardly_loud:
                         self._suspicion = Glitch.LIFT_OFF
                 if weaker and self._step_to(time_s, midi):
                     return _Doubt(Glitch.PASSED, _PASSED_REASON, deadline_s)
@@ -422,12 +426,16 @@ class Line:
         """Whether a note lies above the one that begins now as only a false one does, and just before it."""
         if not self._leads_to(before, time_s, midi):
             return False
+        if before.doubtful:
+            return True
         end_s = time_s if self._note is before else self._gone[1] if self._gone else self._last_end_s
         return end_s - before.onset_s <= self._thresholds.short_s
 
     def _leads_to(self, before: Note, time_s: float, midi: int) -> bool:
-        above = before.midi - midi in HARMONICS_SEMITONES
-        return above and time_s - before.onset_s <= self._thresholds.doubt_s
+        above = before.midi - midi
+        # The true note may itself be told a semitone off and bent into place.
+        is_harmonic = above in HARMONICS_SEMITONES or (before.doubtful and _NEAR_HARMONICS & {above})
+        return bool(is_harmonic) and time_s - before.onset_s <= self._thresholds.doubt_s
 
     def _void_harmonic(self, false: Note, midi: int) -> Voided:
         return Voided(false, Glitch.FALSE_HARMONIC, f"{false.midi - midi} semitones above the note it led to")
@@ -477,7 +485,8 @@ class Line:
     def _short_s(self, doubt: _Doubt) -> float:
         """A note that ends before this was not meant; less where only its softness speaks against it."""
         limits = self._thresholds
-        return limits.short_s if doubt.glitch is Glitch.TOO_SHORT else limits.doubt_s
+        high = self._midi - self._open_midi >= min(HARMONICS_SEMITONES)  # so it may be a false harmonic
+        return limits.short_s if doubt.glitch is Glitch.TOO_SHORT and not high else limits.doubt_s
 
     def _silent(self, time_s: float, passing: Note | None) -> None:
         """Nothing sounds any more. passing: what a note-on told last and is voided."""

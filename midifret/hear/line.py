@@ -458,7 +458,7 @@ class Line:
             self._silent(time_s, move)
             self._gone = (note, time_s)
             return events
-        if self._candidate is not None:
+        if self._candidate is not None:  # not told, but it ended there
             self._rest_s = self._arrived_s
         if self._candidate is not None and self._bent_at_once(note):
             # It was never where it began, so it was where it was going.
@@ -629,6 +629,7 @@ class Line:
         events.append(moved if move is None else NoteSettled(moved))
         self._last, self._last_end_s = note, moved.onset_s
         self._note, self._midi, self.struck = moved, candidate, moved
+        self._rest_s = self._arrived_s
         self._stay()
         return events
 
@@ -637,6 +638,7 @@ class Line:
         was_doubtful, self._doubt = note.doubtful, None
         right = self._make(note.id, note.onset_s, note.velocity, self._key, candidate, note.attack)
         self._note, self._midi, self.struck = right, candidate, right
+        self._rest_s = self._arrived_s
         self._stay()
         told = NoteSettled(right) if was_doubtful else NoteRevised(right)
         return [*self._maker.warnings_of(right), told]

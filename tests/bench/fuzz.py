@@ -13,6 +13,7 @@ SIGALRM. Exit code 1 if anything was found.
 
 import argparse
 import random
+import re
 import resource
 import signal
 import sys
@@ -36,6 +37,7 @@ HANGS_S = 20.0  # and is given up after this [ours]
 MOST_MEMORY_BYTES = 3_000_000_000
 SAVED_OF_A_KIND = 3
 SLICE_S = 0.5  # targets take turns of so long
+LONGEST_STORY = 2000  # characters
 
 
 class HangsError(Exception):
@@ -115,7 +117,8 @@ def failure(run: Callable[[], None]) -> tuple[str, str]:
             return "refused", ""
         return "an error without words", traceback.format_exc()
     except BrokenError as error:
-        return f"broken: {str(error).partition(':')[0][:60].rstrip('0123456789. ')}", str(error)
+        words = re.match(r"[a-z, ]*", re.sub(r"[0-9]+ ?", "", str(error)))
+        return f"broken: {words[0].strip() if words else ''}", str(error)
     except (Exception, MemoryError) as error:
         frames = traceback.extract_tb(error.__traceback__)
         where = next((f for f in reversed(frames) if "/midifret/" in f.filename), frames[-1])
@@ -171,7 +174,7 @@ def try_one(target: str, n: int, seed: int, tally: Tally, folder: Path) -> None:
     if kind not in ("", "refused"):
         tally.found[kind] += 1
         if tally.found[kind] == 1:
-            print(f"FOUND in {target}, input {n}: {kind}\n{story[-3000:]}", flush=True)
+            print(f"FOUND in {target}, input {n}: {kind}\n{story[-LONGEST_STORY:]}", flush=True)
         if tally.found[kind] <= SAVED_OF_A_KIND:
             save(folder, target, n, case, kind, story)
 

@@ -93,7 +93,7 @@ class Watch:
         self.now_s = time_s
         for note in self.doubtful.values():
             if note.onset_s + DOUBT_S + LOOK_S < time_s - 1e-9:
-                raise BrokenError(f"doubtful too long: {(time_s - note.onset_s) * 1000:.1f} ms: {note}")
+                raise BrokenError(f"doubtful too long, {(time_s - note.onset_s) * 1000:.1f} ms: {note}")
 
     def close(self) -> None:
         """Demand that every note has ended or was voided."""
@@ -140,7 +140,7 @@ class Watch:
         string = self.wiring.channels[note.channel]
         if string is not None:
             other = self.by_string.get(string)
-            demand(other in (None, note.id), f"string {string} sounds {other} and {note}")
+            demand(other in (None, note.id), f"two sound on a string: {other} and {note}")
             self.by_string[string] = note.id
 
     def _leave(self, note: Note) -> None:

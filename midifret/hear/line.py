@@ -46,8 +46,11 @@ _SLIDE_STEP_SEMITONES = 2
 _LATE_OFF_S = 0.010
 # Up to so many times the velocity of a soft note, one that is short as well is suspected for that. [ours]
 _HARDLY_LOUD_SHARE = 1.5
+# What a converter tells again is softer than the pluck. [ours]
+_SOFTER_SHARE = 0.8
 # A converter that tells a pluck twice takes the note back and tells it again at once. [ours]
 _RETOLD_S = 0.010
+_LIFT_OFF_REASON = "soft, when a finger left the string"
 _PASSED_REASON = f"it did not stay {SETTLE_S * 1000:.0f} ms"
 
 _NOTHING: tuple[HeardEvent, ...] = ()
@@ -57,15 +60,12 @@ _NEVER_S = -math.inf
 class _Doubt:
     """Why a note is doubtful, and when that has to end."""
 
-    __slots__ = ("deadline_s", "glitch", "reason", "whatever")
+    __slots__ = ("deadline_s", "glitch", "reason")
 
-    def __init__(
-        self, glitch: Glitch | None, reason: str, deadline_s: float, *, whatever: bool = False
-    ) -> None:
+    def __init__(self, glitch: Glitch | None, reason: str, deadline_s: float) -> None:
         self.glitch = glitch  # what it would be; None where only its pitch is in doubt
         self.reason = reason
         self.deadline_s = deadline_s
-        self.whatever = whatever  # it is one, however long it lasts
 
 
 class Line:
@@ -216,10 +216,9 @@ class Line:
     # Striking.
 
     def _strike_silent(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
-        limits = self._thresholds
         before = self._gone[0] if self._gone is not None else self._last
-        too_soon = before is not None and before.midi == midi and time_s - self._struck_s < limits.repeat_s
-        if before is not None and too_soon and self._goes_on(time_s, velocity):
+        again = before is not None and before.midi == midi and self._is_too_soon(before, time_s, velocity)
+        if before is not None and again and self._goes_on(time_s, velocity):
             return self._strike_again(before, time_s, key, velocity, midi)
         events: list[HeardEvent] = []
         if before is not None and self._is_harmonic(before, time_s, midi):
@@ -236,6 +235,13 @@ class Line:
             events.append(Voided(before, Glitch.PASSED, _PASSED_REASON))
             self._last, self._passed_s = self._stepped_from, time_s
         return [*events, *self._begin(time_s, key, velocity, midi)]
+
+    def _is_too_soon(self, before: Note, time_s: float, velocity: int) -> bool:
+        """Whether nobody strikes a fret again so soon: after it was struck, or softer after it was told."""
+        repeat_s = self._thresholds.repeat_s
+        if time_s - self._struck_s < repeat_s:
+            return True
+        return time_s - before.onset_s < repeat_s and velocity <= _SOFTER_SHARE * before.velocity
 
     def _goes_on(self, time_s: float, velocity: int) -> bool:
         """Whether a doubtful note that has ended is told again, or another one begins."""
@@ -264,7 +270,7 @@ class Line:
         """A note-on before the note-off of what sounds."""
         age_s = time_s - note.onset_s
         if midi == note.midi and self._left_s < 0:
-            if time_s - self._struck_s < self._thresholds.repeat_s:
+            if self._is_too_soon(note, time_s, velocity):
                 return self._strike_again(note, time_s, key, velocity, midi)
             events = [*self._end(time_s), *self._void_gone(time_s)]
             events += self._begin(time_s, key, velocity, midi)
@@ -364,7 +370,7 @@ class Line:
                 was_fretted = last.midi > self._open_midi == midi
                 if was_fretted and time_s - self._last_end_s <= limits.lift_off_s:
                     if weaker:
-                        return _Doubt(Glitch.LIFT_OFF, "soft, when a finger left the string", deadline_s)
+                        return _Doubt(Glitch.LIFT_OFF, _LIFT_OFF_REASON, deadline_s)
                     if velocity < last.velocity or velocity <= hardly_loud:
                         self._suspicion = Glitch.LIFT_OFF
                 if weaker and self._step_to(time_s, midi):
@@ -391,8 +397,7 @@ class Line:
                 self._suspicion = Glitch.CROSSTALK
             return None
         reason = f"string {struck.string} was struck beside it"
-        whatever = soft and midi == struck.midi
-        return _Doubt(Glitch.CROSSTALK, reason, deadline_s, whatever=whatever)
+        return _Doubt(Glitch.CROSSTALK, reason, deadline_s)
 
     def _is_crosstalk(self, struck: Note, velocity: int, midi: int) -> bool:
         """Whether a note is softer than one struck beside it, and of its pitch, an octave of it, or open."""
@@ -449,13 +454,13 @@ class Line:
         """
         note = self._note
         assert note is not None
-        limits, doubt, move = self._thresholds, self._doubt, self._move
+        if self._move is not None:
+            return self._end_move(self._move, time_s)
+        limits, doubt = self._thresholds, self._doubt
         lasted_s = time_s - note.onset_s
-        glitch = doubt is not None and doubt.glitch is not None
-        events = self._void_move()
-        short = doubt is not None and not cut_off and lasted_s < self._short_s(doubt)
-        if doubt is not None and glitch and (doubt.whatever or short):
-            self._silent(time_s, move)
+        events: list[HeardEvent] = []
+        if doubt is not None and doubt.glitch is not None and not cut_off and lasted_s < self._short_s(doubt):
+            self._silent(time_s)
             self._gone = (note, time_s)
             return events
         if self._candidate is not None:  # not told, but it ended there
@@ -465,7 +470,7 @@ class Line:
             events += self._set_right(note, self._candidate)
             note, doubt = self._note, None
             assert note is not None
-        self._silent(time_s, move)
+        self._silent(time_s)
         self._doubt = None
         if self._suspicion is not None and lasted_s < limits.short_s and not cut_off:
             reason = f"it ended after {lasted_s * 1000:.0f} ms"
@@ -482,19 +487,31 @@ class Line:
             events += [*self._maker.warnings_of(settled), NoteSettled(settled)]
         return [*events, NoteEnded(note.id, time_s)]
 
+    def _end_move(self, move: Note, time_s: float) -> list[HeardEvent]:
+        """What sounds last was told by a note-on and has not stayed: no note, unless it is told again."""
+        self._move = None
+        self._candidate, self._left_s = None, -1.0
+        events = [*self._end(move.onset_s), *self._void_gone(time_s)]
+        self._passing, self._off_s, self._struck_s = move, time_s, move.onset_s
+        self._gone, self._doubt = (move, time_s), self._doubt_of_move(move)
+        return events
+
+    def _doubt_of_move(self, move: Note) -> _Doubt:
+        deadline_s = move.onset_s + self._thresholds.doubt_s
+        if move.midi == self._open_midi and move.velocity <= self._thresholds.soft_velocity:
+            return _Doubt(Glitch.LIFT_OFF, _LIFT_OFF_REASON, deadline_s)
+        return _Doubt(Glitch.PASSED, _PASSED_REASON, deadline_s)
+
     def _short_s(self, doubt: _Doubt) -> float:
         """A note that ends before this was not meant; less where only its softness speaks against it."""
         limits = self._thresholds
         high = self._midi - self._open_midi >= min(HARMONICS_SEMITONES)  # so it may be a false harmonic
         return limits.short_s if doubt.glitch is Glitch.TOO_SHORT and not high else limits.doubt_s
 
-    def _silent(self, time_s: float, passing: Note | None) -> None:
-        """Nothing sounds any more. passing: what a note-on told last and is voided."""
-        self._note = None
-        self._passing = passing
+    def _silent(self, time_s: float) -> None:
+        """Nothing sounds any more."""
+        self._note = self._passing = None
         self._off_midi, self._off_s = math.floor(self._key + self.channel.offset + 0.5), time_s
-        if passing is not None:
-            self._off_midi, self._passed_s = passing.midi, time_s
         self._retriggered_s = _NEVER_S
         self._stay()
 
@@ -510,14 +527,6 @@ class Line:
                 doubt.deadline_s = later_s
                 return []
         self._doubt = None
-        if doubt.whatever:
-            move = self._move
-            self._forget()
-            if move is not None:  # told since, on the string that was not struck: a note by itself, if any
-                self._note, self._midi = move, move.midi
-                self._doubt = _Doubt(Glitch.PASSED, _PASSED_REASON, move.onset_s + self._thresholds.doubt_s)
-            assert doubt.glitch is not None
-            return [Voided(note, doubt.glitch, doubt.reason)]
         if self._candidate is not None and self._move is None and self._bent_at_once(note):
             return self._set_right(note, self._candidate)
         return self._settle(note)
@@ -538,7 +547,13 @@ class Line:
         doubt = self._doubt
         assert doubt is not None
         assert doubt.glitch is not None
-        voided = Voided(self._gone[0], doubt.glitch, doubt.reason)
+        note, end_s = self._gone
+        if doubt.glitch is Glitch.TOO_SHORT and end_s - note.onset_s >= self._thresholds.short_s:
+            settled = self._settled(note)  # only a false harmonic could have lasted so long, and it was none
+            self._last, self._last_end_s = settled, end_s
+            self._gone = self._doubt = None
+            return [*self._maker.warnings_of(settled), NoteSettled(settled), NoteEnded(note.id, end_s)]
+        voided = Voided(note, doubt.glitch, doubt.reason)
         if doubt.glitch is Glitch.PASSED:
             self._passed_s = time_s
         self._gone = self._doubt = None
@@ -648,9 +663,9 @@ class Line:
         move, self._move = self._move, None
         if move is None:
             return []
-        if move.midi == self._open_midi and move.velocity <= self._thresholds.soft_velocity:
-            return [Voided(move, Glitch.LIFT_OFF, "soft, when a finger left the string")]
-        return [Voided(move, Glitch.PASSED, _PASSED_REASON)]
+        doubt = self._doubt_of_move(move)
+        assert doubt.glitch is not None
+        return [Voided(move, doubt.glitch, doubt.reason)]
 
     def _stay(self) -> None:
         self._left_s = -1.0

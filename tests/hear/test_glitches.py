@@ -117,10 +117,10 @@ CASES: dict[str, tuple[list[Step], list[str], list[Glitch]]] = {
         ["4:7"],
         [Glitch.CROSSTALK],
     ),
-    "a neighbour softly tells the same pitch, and goes on": (
+    "the same pitch on two strings, one softly": (
         [(0, 4, 57, LOUD), (5, 3, 57, SOFT), (400, 3, 57, 0), (500, 4, 57, 0)],
-        ["4:7"],
-        [Glitch.CROSSTALK],
+        ["4:7", "3:2"],
+        [],
     ),
     "a neighbour struck softly in a chord": (
         [(0, 4, 57, LOUD), (10, 3, 55, SOFT), (400, 3, 55, 0), (500, 4, 57, 0)],

@@ -26,6 +26,8 @@ QUEUE_MESSAGES = 8192
 # Lets a person, or a test, choose the MIDI system where there are several.
 SYSTEM_VARIABLE = "MIDIFRET_MIDI_SYSTEM"
 
+# How often the list is read anew where ports go while it is read: each time one more has to go just then.
+_LOOKS = 8
 # A child that imports the library and opens a port takes about 0.1 s; a slow disk may take some seconds.
 _TRY_S = 10.0
 
@@ -117,7 +119,12 @@ class _RtMidi:
     def port_names(self) -> list[str]:
         if self._server is not None and self._server.gone():  # the list would be that of before
             raise OSError("the JACK server has gone")
-        return [str(name) for name in self._port.get_ports()]
+        for _ in range(_LOOKS):
+            try:
+                return [str(name) for name in self._port.get_ports()]
+            except ValueError:
+                continue  # a port went between being counted and being named (seen); the list is shorter now
+        return []
 
     def open(self, index: int) -> None:
         self._port.open_port(index)

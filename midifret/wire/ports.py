@@ -205,6 +205,8 @@ class PortSource:
         assert self._port is not None
         try:
             names = tuple(self._port.port_names())
+            if not self._places(names):  # once more: a port that came while the list was read shifts it
+                names = tuple(self._port.port_names())
         except (OSError, RuntimeError):
             return self._let_go(self._stopped())
         places = self._places(names)
@@ -267,6 +269,10 @@ class PortSource:
             self.close()
             self._trouble = f"The guitar's port {name} is back but cannot be opened. Close what else uses it."
             return
+        with contextlib.suppress(OSError, RuntimeError):
+            if not self._virtual and tuple(self._port.port_names()) != names:
+                self.close()  # the list moved: another port may stand there now; the next look tries again
+                return
         self._open, self._name, self._names = True, name, names
         self._alike = max(1, len(self._places(names)))
         self._damaged += self._splitter.dropped

@@ -39,7 +39,7 @@ def wait_until(holds: Callable[[], object], what: str, deadline_s: float = DEADL
 
 
 @contextmanager
-def running_server(name: str, *options: str) -> Iterator[None]:
+def running_server(name: str, *options: str) -> Iterator[subprocess.Popen[bytes]]:
     """Run a JACK server of that name, and tell it and JACK to this process and its children meanwhile.
 
     Close every client before the end: a server loses its slot where clients die with it.
@@ -56,7 +56,7 @@ def running_server(name: str, *options: str) -> Iterator[None]:
             wait_until(lambda: server.poll() is not None or _answers(), "the JACK server answers")
             if server.poll() is not None:
                 pytest.skip(f"jackd ended at once with {server.returncode}")
-            yield
+            yield server
         finally:
             if server.poll() is None:
                 server.send_signal(signal.SIGINT)

@@ -30,6 +30,7 @@ class Engine:
         self.sent: list[bytes] = []
         self.done: list[tuple[str, object]] = []
         self.refuse_open = False
+        self.vanishing: list[str] = []
 
 
 def rtmidi_module(engine: Engine) -> types.ModuleType:
@@ -50,6 +51,9 @@ def rtmidi_module(engine: Engine) -> types.ModuleType:
             return self.api
 
         def get_ports(self) -> list[str]:
+            if engine.vanishing:  # counted, but gone when its name is asked for
+                engine.ports.remove(engine.vanishing.pop())
+                raise ValueError("MidiInJack::getPortName: no ports available!")
             return list(engine.ports)
 
         def open_port(self, port: int) -> None:
@@ -182,6 +186,15 @@ def test_an_input_reads_bytes_and_the_step_from_the_queue(
     assert ("ignore", (False, False, False)) in engine.done
     assert ("open", 0) in engine.done
     assert engine.done[-1][0] in ("close", "delete")
+
+
+def test_a_port_that_goes_while_the_list_is_read_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Seen with python-rtmidi 1.5.8 over JACK: the engine counts, then asks for each name, and raises.
+    engine = Engine({JACK}, ["Guitar", "Keys", "Drums"])
+    install(monkeypatch, "rtmidi", engine)
+    port = driver.open_input("ear", driver.JACK)
+    engine.vanishing = ["Keys", "Drums"]
+    assert port.port_names() == ["Guitar"]
 
 
 def test_an_output_sends_bytes(monkeypatch: pytest.MonkeyPatch, library: str) -> None:

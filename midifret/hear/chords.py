@@ -4,9 +4,17 @@ import math
 from collections.abc import Sequence
 
 from midifret.hear.channel import Channel
-from midifret.hear.line import HARMONICS_SEMITONES
+from midifret.hear.line import (
+    HARMONICS_SEMITONES,
+    ONE_CHANGE_S,
+    PASSED_REASON,
+    SETTLE_S,
+    SLIDE_STEP_SEMITONES,
+)
 from midifret.hear.notes import NoteMaker
 from midifret.terms import Attack, Glitch, HeardEvent, Note, NoteEnded, NoteSettled, Thresholds, Voided
+
+_REMEMBERED = 32  # notes back that may be the last step of a slide
 
 
 class Chords:
@@ -24,6 +32,10 @@ class Chords:
         self._thresholds = thresholds
         self._sounding: dict[int, Note] = {}  # by note number
         self._last: dict[int, Note] = {}  # what was last told of each note number
+        self._ended: list[tuple[Note, float]] = []  # notes told that have just ended, and when
+        self._steps: dict[
+            int, tuple[int, int]
+        ] = {}  # of notes that began as a step: where to, start's velocity
         self._gone: dict[int, Note] = {}  # doubtful notes that have ended, by id
 
     def strike(self, time_s: float, key: int, velocity: int) -> Sequence[HeardEvent]:
@@ -46,6 +58,7 @@ class Chords:
                 self._forget(gone)
                 reason = f"{gone.midi - midi} semitones above the note it led to"
                 events.append(Voided(gone, Glitch.FALSE_HARMONIC, reason))
+        events += self._pass_on(note)
         self._sounding[key] = self._last[key] = note
         if not soft:
             events += self._maker.warnings_of(note)
@@ -66,7 +79,25 @@ class Chords:
         if lasted_s < self._thresholds.least_s and not cut_off:
             del self._last[key]
             return [Voided(note, Glitch.TOO_SHORT, f"it ended after {lasted_s * 1000:.0f} ms")]
+        self._ended.append((note, time_s))
         return [NoteEnded(note.id, time_s)]
+
+    def _pass_on(self, note: Note) -> list[HeardEvent]:
+        """Void the note that this one goes on from, if both are steps of a slide told by note-ons."""
+        self._ended = [item for item in self._ended if note.onset_s - item[1] <= ONE_CHANGE_S]
+        self._steps = {n: step for n, step in self._steps.items() if n > note.id - _REMEMBERED}
+        for before, _ in self._ended:
+            semitones = note.midi - before.midi
+            if not 1 <= abs(semitones) <= SLIDE_STEP_SEMITONES:
+                continue
+            way = 1 if semitones > 0 else -1
+            step, start_velocity = self._steps.get(before.id, (0, before.velocity))
+            self._steps[note.id] = way, start_velocity
+            is_step = step == way and before.velocity < start_velocity
+            if is_step and note.onset_s - before.onset_s < SETTLE_S:
+                return [Voided(before, Glitch.PASSED, PASSED_REASON)]
+            return []
+        return []
 
     def silence(self, time_s: float) -> Sequence[HeardEvent]:
         """End whatever sounds."""

@@ -36,11 +36,11 @@ HARMONICS_SEMITONES = frozenset({12, 19, 24})
 _NEAR_HARMONICS = frozenset(above + off for above in HARMONICS_SEMITONES for off in (-1, 0, 1))
 # A note-off and the next note-on so close together were sent as one change of pitch: five messages of a DIN
 # cable, 0.96 ms each (MIDI 1.0), so that a chord between the two is no hindrance.
-_ONE_CHANGE_S = 0.005
+ONE_CHANGE_S = 0.005
 # A change of pitch without a pluck is softer than the pluck before it: the string has lost strength. [ours]
 _UNPLUCKED_SHARE = 0.6
 # A slide told by note-ons goes by semitones; a quick one may leave one out. [ours]
-_SLIDE_STEP_SEMITONES = 2
+SLIDE_STEP_SEMITONES = 2
 # A note-off of the same pitch so soon after a note-on is of the note before it: ten messages of a DIN cable,
 # and less than a period of E2, 12.1 ms, in which no string can be heard to end.
 _LATE_OFF_S = 0.010
@@ -51,7 +51,7 @@ _SOFTER_SHARE = 0.8
 # A converter that tells a pluck twice takes the note back and tells it again at once. [ours]
 _RETOLD_S = 0.010
 _LIFT_OFF_REASON = "soft, when a finger left the string"
-_PASSED_REASON = f"it did not stay {SETTLE_S * 1000:.0f} ms"
+PASSED_REASON = f"it did not stay {SETTLE_S * 1000:.0f} ms"
 
 _NOTHING: tuple[HeardEvent, ...] = ()
 _NEVER_S = -math.inf
@@ -232,7 +232,7 @@ class Line:
         if self._gone is not None:
             events += self._void_gone(time_s)
         elif before is not None and self._is_passed(before, time_s, midi):
-            events.append(Voided(before, Glitch.PASSED, _PASSED_REASON))
+            events.append(Voided(before, Glitch.PASSED, PASSED_REASON))
             self._last, self._passed_s = self._stepped_from, time_s
         return [*events, *self._begin(time_s, key, velocity, midi)]
 
@@ -291,7 +291,7 @@ class Line:
             self._struck_s = move.onset_s
             return [self._void_harmonic(move, midi), *ended, *begun]
         step = midi - note.midi
-        goes_on = abs(step) <= _SLIDE_STEP_SEMITONES and step * self._step > 0
+        goes_on = abs(step) <= SLIDE_STEP_SEMITONES and step * self._step > 0
         if goes_on and age_s < SETTLE_S and self._is_softer(note):
             return self._step_on(note, time_s, key, velocity, midi)
         if note.doubtful and age_s < self._thresholds.short_s and velocity > self._thresholds.soft_velocity:
@@ -305,13 +305,13 @@ class Line:
         self._forget()
         self._off_midi, self._off_s, self._passed_s = note.midi, time_s, time_s
         self._last = self._stepped_from
-        voided = Voided(note, Glitch.PASSED, _PASSED_REASON)
+        voided = Voided(note, Glitch.PASSED, PASSED_REASON)
         return [*passing, voided, *self._begin(time_s, key, velocity, midi)]
 
     def _step_to(self, time_s: float, midi: int) -> int:
         """-1 or 1 where a pitch follows the one before as in a slide told by note-ons, else 0."""
         semitones = midi - self._off_midi
-        if time_s - self._off_s > _ONE_CHANGE_S or abs(semitones) > _SLIDE_STEP_SEMITONES:
+        if time_s - self._off_s > ONE_CHANGE_S or abs(semitones) > SLIDE_STEP_SEMITONES:
             return 0
         if semitones == 0:  # the bend of a slide had come as far as this note
             return self._step if self._rest_s > self._struck_s else 0
@@ -331,7 +331,7 @@ class Line:
     def _begin(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
         doubt = self._doubt_of(time_s, key, velocity, midi)
         self._step, self._stepped_from = self._step_to(time_s, midi), self._last
-        goes_on = self._step and time_s - self._passed_s <= _ONE_CHANGE_S  # the next step of a slide
+        goes_on = self._step and time_s - self._passed_s <= ONE_CHANGE_S  # the next step of a slide
         attack = Attack.MOVED if goes_on else Attack.PLUCKED
         self._struck_s = self._rest_s = time_s
         if self._passing is not None and self._leads_to(self._passing, time_s, midi):
@@ -374,7 +374,7 @@ class Line:
                     if velocity < last.velocity or velocity <= hardly_loud:
                         self._suspicion = Glitch.LIFT_OFF
                 if weaker and self._step_to(time_s, midi):
-                    return _Doubt(Glitch.PASSED, _PASSED_REASON, deadline_s)
+                    return _Doubt(Glitch.PASSED, PASSED_REASON, deadline_s)
             for neighbour in self.neighbours:
                 struck = neighbour.struck
                 if struck is not None and abs(time_s - struck.onset_s) <= limits.together_s:
@@ -500,7 +500,7 @@ class Line:
         deadline_s = move.onset_s + self._thresholds.doubt_s
         if move.midi == self._open_midi and move.velocity <= self._thresholds.soft_velocity:
             return _Doubt(Glitch.LIFT_OFF, _LIFT_OFF_REASON, deadline_s)
-        return _Doubt(Glitch.PASSED, _PASSED_REASON, deadline_s)
+        return _Doubt(Glitch.PASSED, PASSED_REASON, deadline_s)
 
     def _short_s(self, doubt: _Doubt) -> float:
         """A note that ends before this was not meant; less where only its softness speaks against it."""

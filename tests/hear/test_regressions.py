@@ -34,10 +34,37 @@ FOUND: dict[str, tuple[Wiring, list[tuple[float, str]]]] = {
         ALL_SOFT,
         [(0, "94 64 28"), (54, "94 18 40"), (58, "94 00 40"), (94, "B4 65 7F")],
     ),
+    "a clear note, a soft move from it, and an octave below that: two notes sounded on the string": (
+        STRINGS,
+        [(0, "90 2D 28"), (25, "90 39 0A"), (50, "90 2D 21")],
+    ),
+    "the same on the neck": (STRINGS, [(0, "91 3D 28"), (36, "91 47 20"), (72, "91 3B 20")]),
+    "a soft note, a softer one two octaves up, a loud one below it at the time of an order to be silent": (
+        STRINGS,
+        [(0, "90 53 14"), (6, "90 5F 7F"), (6, "90 53 14"), (7, "B0 7B 00")],
+    ),
+    "off the neck, a softer octave, and back": (
+        STRINGS,
+        [(54, "90 49 14"), (55, "B0 7B 36"), (211, "90 53 14"), (217, "90 5F 7F"), (217, "90 53 14")],
+    ),
+    "many soft notes on one string, the last below the last but one": (
+        STRINGS,
+        [
+            (0, "92 3F 20"),
+            (49, "92 3C 01"),
+            (219, "92 3C 20"),
+            (268, "92 3C 20"),
+            (326, "92 3C 21"),
+            (376, "92 3C 20"),
+            (471, "E2 29 29"),
+            (622.32, "92 3C 21"),
+            (634.32, "92 1C 20"),
+            (640.32, "92 05 01"),
+        ],
+    ),
 }
 
 
-@pytest.mark.xfail(reason="an octave below a move from a doubtful note leaves that note stuck", strict=True)
 @pytest.mark.parametrize("name", FOUND)
 def test_what_fuzzing_found(name: str) -> None:
     wiring, script = FOUND[name]

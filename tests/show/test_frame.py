@@ -132,6 +132,18 @@ def test_a_pause_hides_the_prompt(screens: dict[str, Screen], width: int, height
     assert len({text(frame(screen, width, height)) for screen in paused}) == 1
 
 
+@pytest.mark.parametrize(("width", "height"), [(80, 24), (60, 16), (120, 40), (40, 10)])
+def test_a_pause_that_ends_by_itself_counts(screens: dict[str, Screen], width: int, height: int) -> None:
+    gone = "The guitar's port is gone (Guitar 20:0). Plug it in again. The run waits."
+    paused = dataclasses.replace(screens["name"], stage=Stage.PAUSED, last=None, message=gone)
+    assert "Plug it in again." in " ".join(words(frame(paused, width, height)).split())
+    counting = [
+        text(frame(dataclasses.replace(paused, message="The guitar is back.", count=count), width, height))
+        for count in (None, 3, 2, 1)
+    ]
+    assert len(set(counting)) == 4
+
+
 def test_a_pause_hides_what_was_said_of_the_open_prompt(screens: dict[str, Screen]) -> None:
     screen = screens["name"]
     assert screen.last is not None

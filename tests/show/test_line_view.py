@@ -125,3 +125,17 @@ def test_views_without_keys(screens: dict[str, Screen]) -> None:
     with SilentView() as silent, LineView(io.StringIO()) as lines:
         silent.show(screens["name"])
         assert silent.keys() == lines.keys() == []
+
+
+def test_a_guitar_that_goes_and_comes_back_as_lines(screens: dict[str, Screen]) -> None:
+    asking = change(screens["name"], last=None, stage=Stage.ASKING, message="")
+    gone = change(asking, stage=Stage.PAUSED, message="The guitar's port is gone. The run waits.")
+    back = change(gone, message="The guitar is back.")
+    lines = lines_for(asking, gone, gone, change(back, count=3), change(back, count=3), change(back, count=2))
+    assert lines[1:] == [
+        "note: The guitar's port is gone. The run waits.",
+        "paused",
+        "note: The guitar is back.",
+        "count 3",
+        "count 2",
+    ]

@@ -18,7 +18,7 @@ _ENDING_NOTES = frozenset({120, 123, 124, 125, 126, 127})
 _RESET = 121
 # MPE 1.1: until told otherwise members bend by 48 semitones and the manager by 2; the manager of the lower
 # zone is channel 1, of the upper zone channel 16.
-_MPE_MEMBER_RANGE, _MPE_MANAGER_RANGE = 48.0, 2.0
+_MPE_MEMBER_RANGE, _MPE_MANAGER_RANGE, _GENERAL_MIDI_RANGE = 48.0, 2.0, 2.0
 _LOWER, _UPPER = 0, 15
 
 _NOTHING: tuple[HeardEvent, ...] = ()
@@ -49,7 +49,10 @@ class Decoder:
         self._managers: dict[int, tuple[int, ...]] = {}  # a channel that speaks for others, and these
         lines: dict[int, Line] = {}
         if wiring.encoding is Encoding.MPE:
-            self._channels = tuple(Channel(i, _MPE_MEMBER_RANGE, home) for i in range(16))
+            # A file that says nothing says 2, as General MIDI has it; MPE has another usual range.
+            told = wiring.bend_range_semitones
+            self._member_range = told if told != _GENERAL_MIDI_RANGE else _MPE_MEMBER_RANGE
+            self._channels = tuple(Channel(i, self._member_range, home) for i in range(16))
             for channel in self._channels:
                 lines[channel.index] = Line(channel, None, 0, self._maker, wiring.thresholds)
             self._voices: tuple[Line | Chords, ...] = tuple(lines[i] for i in range(16))
@@ -211,7 +214,7 @@ class Decoder:
             is_others = channel.index in kept or (kept and channel.index == other)
             if not is_others:  # the other zone stays as it was; what is in no zone bends by 2
                 in_zone = channel.index in self._managers.get(manager, ())
-                channel.set_range(_MPE_MEMBER_RANGE if in_zone else _MPE_MANAGER_RANGE)
+                channel.set_range(self._member_range if in_zone else _MPE_MANAGER_RANGE)
 
     def _set_manager(self, manager: int, members: Iterable[int]) -> None:
         """Let a channel speak for others."""

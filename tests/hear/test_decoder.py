@@ -11,6 +11,7 @@ from midifret.hear.line import AT_ONCE_S, SETTLE_S
 from midifret.neck import Neck, Tuning
 from midifret.terms import (
     Attack,
+    Encoding,
     HearingWarning,
     Note,
     NoteEnded,
@@ -345,3 +346,12 @@ def _consistent(decoded: Decoded) -> None:
     for item in decoded.notes:
         assert item.duration_s >= 0
         assert (item.note.string is None) == (item.note.fret is None)
+
+
+@pytest.mark.parametrize(("told", "heard"), [(2.0, 84), (48.0, 84), (24.0, 72)])
+def test_a_guitar_file_may_name_another_bend_range_for_mpe(told: float, heard: int, neck: Neck) -> None:
+    """Half of a full bend above 60: 24 semitones of MPE's usual 48 (MPE 1.1), or 12 of 24."""
+    decoder = Decoder(neck, Wiring(encoding=Encoding.MPE, bend_range_semitones=told))
+    script = [(0, bend(1, 1.0)), (0, "91 3C 50")]
+    messages = [TimedMessage(time_s, bytes.fromhex(text)) for time_s, text in script]
+    assert [item.note.midi for item in decode(messages, decoder).notes] == [heard]

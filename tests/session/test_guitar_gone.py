@@ -124,6 +124,11 @@ def test_a_limit_that_runs_out_before_the_loss_is_noticed_is_no_miss(kind: type[
     assert script.cues[1] == pytest.approx(3.0, abs=2 * POLL_S)
     assert script.cues[2] > resumed_s  # the second prompt was not asked while nobody could hear
     judged_again(finished, script, asked)
+    if kind is Script:  # a look tells at once, so that the second was not even shown; silence tells later
+        stages = [screen.stage for screen in script.screens if screen.prompt and screen.prompt.n == 1]
+        assert Stage.PAUSED in stages
+        shown = [screen.prompt.n for screen in script.screens if screen.prompt]
+        assert shown == sorted(shown)
 
 
 @KINDS

@@ -35,6 +35,7 @@ DRILLS = (
 )
 _PORT = "midifret demo"
 _FAST_POLL_S = 0.01
+_AGAIN_AFTER_S = 2.5  # what a faulty converter swallowed is played again
 _MEDIAN_RESPONSE_S = 0.8  # brisk, so that a newcomer has seen it all in little more than a minute
 
 
@@ -82,7 +83,13 @@ def command(context: click.Context, fast: bool, converter: str, as_json: bool) -
                 exercise = app.exercise(drill, guitar.neck, seed=number)
                 brisk = replace(named_skill(skill, seed=number), median_response_s=_MEDIAN_RESPONSE_S)
                 player = Player(brisk, guitar.neck, time_limit_s=exercise.time_limit_s)
-                virtual = VirtualGuitar(guitar, player, scenario=scenario, seed=number)
+                virtual = VirtualGuitar(
+                    guitar,
+                    player,
+                    scenario=scenario,
+                    seed=number,
+                    again_after_s=None if scenario is CLEAN else _AGAIN_AFTER_S,
+                )
                 table = Table(
                     source=transport.source(virtual, clock),
                     clock=clock,

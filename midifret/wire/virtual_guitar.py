@@ -7,10 +7,12 @@ from typing import Protocol
 from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
 from midifret.players import Action, Pluck
-from midifret.terms import Place, Prompt, TimedMessage
+from midifret.terms import Judged, Place, Prompt, TimedMessage
 from midifret.wire.converter import Converter
 from midifret.wire.scenarios import CLEAN, Scenario
 from midifret.wire.strokes import Moved, Struck
+
+_AGAIN_VELOCITY, _AGAIN_HOLD_S = 90, 0.4
 
 
 class Answering(Protocol):
@@ -42,10 +44,13 @@ class VirtualGuitar:
         *,
         scenario: Scenario = CLEAN,
         seed: int = 0,
+        again_after_s: float | None = None,
     ) -> None:
         """Take up a guitar.
 
         player: answers the cues; without one, cues do nothing. scenario, seed: the faults of its converter.
+        again_after_s: a cue that is still the last one so long after it was answered is answered again, at
+        each of its places in turn: a converter may have swallowed a note, or answered for the player.
         """
         self._guitar = guitar
         self._player = player
@@ -53,14 +58,24 @@ class VirtualGuitar:
         self._typing: list[tuple[float, int, str]] = []
         self._planned: list[tuple[float, int, Pluck]] = []  # plucks that have not begun
         self._counted = 0
+        self._again_after_s = again_after_s
+        self._again_s: float | None = None  # when to answer again
+        self._open: Prompt | None = None
+        self._tries = 0
 
     def cue(self, prompt: Prompt, time_s: float) -> None:
         """Let the player answer a prompt cued then; what was still to come for an earlier one is dropped."""
         self._planned.clear()
         self._typing.clear()
+        self._open = self._again_s = None
         if self._player is None:
             return
-        for action in self._player.answer(prompt):
+        actions = self._player.answer(prompt)
+        if self._again_after_s is not None and prompt.judged is not Judged.NAME:
+            last_s = max((action.after_cue_s for action in actions), default=0.0)
+            self._open, self._tries = prompt, 0
+            self._again_s = time_s + last_s + self._again_after_s
+        for action in actions:
             if isinstance(action, Pluck):
                 self._plan(time_s + action.after_cue_s, action)
             else:
@@ -92,6 +107,8 @@ class VirtualGuitar:
 
     def due(self, now_s: float) -> list[TimedMessage]:
         """Return, once, the messages of everything up to now, in the order of time."""
+        while self._again_s is not None and self._again_s <= now_s:
+            self._again_s = self._answer_again(self._again_s)
         while self._planned and self._planned[0][0] <= now_s:
             time_s, _, pluck = heapq.heappop(self._planned)
             time_s = max(time_s, self.converter.now_s)  # planned too late for its time
@@ -116,8 +133,25 @@ class VirtualGuitar:
     def next_s(self) -> float | None:
         """When the next thing is due, for whoever waits; None if nothing is to come."""
         times = [entries[0][0] for entries in (self._planned, self._typing) if entries]
+        times += [] if self._again_s is None else [self._again_s]
         sent_s = self.converter.next_s()
         return min(times if sent_s is None else [*times, sent_s], default=None)
+
+    def _answer_again(self, time_s: float) -> float | None:
+        """Plan the next of the places that answer the open cue; return when to do so again."""
+        prompt = self._open
+        assert prompt is not None
+        assert self._again_after_s is not None
+        places = [place for place in prompt.places if self._guitar.neck.has(place)]
+        if not places:
+            return None
+        place = places[self._tries % len(places)]
+        self._tries += 1
+        if prompt.held is not None:
+            self._plan(time_s, Pluck(0.0, prompt.held, _AGAIN_VELOCITY, 2 * _AGAIN_HOLD_S))
+            time_s += _AGAIN_HOLD_S
+        self._plan(time_s, Pluck(0.0, place, _AGAIN_VELOCITY, _AGAIN_HOLD_S))
+        return time_s + self._again_after_s
 
     def _count(self) -> int:
         self._counted += 1

@@ -10,7 +10,7 @@ from midifret.clock import SimulatedClock
 from midifret.gear.guitar import Guitar, channel_map
 from midifret.hear import Decoder, decode
 from midifret.neck import Neck, Tuning, spell
-from midifret.players import Player, Skill, TypedName, named_skill
+from midifret.players import Player, Pluck, Skill, TypedName, named_skill
 from midifret.terms import Attack, CueKind, Judged, Place, Prompt, TimedMessage, Verdict, Wiring
 from midifret.wire.scenarios import CLEAN, Spread
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
@@ -184,3 +184,19 @@ def test_it_plays_through_a_port() -> None:
     assert virtual.send_due(0.1, Sink()) == 0
     assert virtual.send_due(9.0, Sink()) == 1
     assert sent == [b"\x90\x40\x05", b"\x80\x40\x00"]
+
+
+def test_what_was_swallowed_is_played_again_at_each_place_in_turn() -> None:
+    class Once:
+        def answer(self, prompt: Prompt) -> list[Pluck]:
+            return [Pluck(0.5, prompt.places[0], 90, 0.4)]
+
+    of = guitar()
+    prompt = replace(prompt_at(Place(1, 0)), places=(Place(1, 0), Place(2, 5)))
+    for again_after_s, places in ((None, [(1, 0)]), (2.0, [(1, 0), (1, 0), (2, 5), (1, 0)])):
+        virtual = VirtualGuitar(of, Once(), again_after_s=again_after_s)
+        virtual.cue(prompt, 1.0)
+        messages = virtual.due(8.0)  # the first at 1.5 s, then every 2 s
+        assert [place[:2] for place in heard(of, messages)] == places
+    virtual.cue(prompt_at(Place(3, 2), 2), 8.0)
+    assert [place[:2] for place in heard(of, virtual.due(9.0))] == [(3, 2)]

@@ -360,6 +360,8 @@ def check_splitter(data: bytes, cuts: Sequence[int]) -> None:
             continue
         length = 1 if status >= 0xF8 else _COMMON.get(status) or _LENGTHS.get(status >> 4, 0)
         demand(len(message) == length and message[1:].isascii(), f"no message: {message.hex()}")
+    for status in range(0xF0, 0xF7):  # system messages have no running status
+        demand(sum(m[0] == status for m in whole) <= data.count(status), f"{status:#x} made up")
     realtime = [byte for byte in data if byte >= 0xF8]
     demand([m[0] for m in whole if m[0] >= 0xF8] == realtime, "realtime bytes lost or made up")
     told = sum(len(message) - 1 for message in whole if message[0] != 0xF0)

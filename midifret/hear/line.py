@@ -94,11 +94,13 @@ class Line:
         "_passed_s",
         "_passing",
         "_rest_s",
+        "_rested_s",
         "_retriggered_s",
         "_step",
         "_stepped_from",
         "_struck_s",
         "_suspicion",
+        "_target",
         "_thresholds",
         "channel",
         "due_s",
@@ -138,6 +140,8 @@ class Line:
         self._left_s = -1.0  # since when its pitch has been away from `_midi`; negative while it is not
         self._candidate: int | None = None  # the pitch that it may be moving to
         self._arrived_s = 0.0  # since when it has been there
+        self._rested_s = 0.0  # since when it goes no further
+        self._target = 0.0  # the pitch, last looked at while it moved
         self._move: Note | None = None  # the candidate, where a note-on told it
         self._retriggered_s = _NEVER_S
 
@@ -572,7 +576,8 @@ class Line:
         self._key = key
         events += self._follow_pitch(time_s)
         if self._left_s >= 0:  # otherwise it is back where it came from
-            self._candidate, self._arrived_s = midi, time_s
+            self._candidate = midi
+            self._arrived_s = self._rested_s = time_s
             self._move = self._make(
                 self._maker.next_id(), time_s, velocity, key, midi, Attack.MOVED, doubtful=True
             )
@@ -592,10 +597,15 @@ class Line:
             self._left_s = time_s
         nearest = math.floor(target + 0.5)
         if abs(target - nearest) <= TOLERANCE_SEMITONES:
+            going_on = (target - self._target) * (nearest - self._midi) > 0
+            self._target = target
             if self._candidate != nearest:
                 events = self._void_move()
-                self._candidate, self._arrived_s = nearest, time_s
+                self._candidate = nearest
+                self._arrived_s = self._rested_s = time_s
                 return events
+            if going_on:  # still on its way, as slides are; vibrato turns back
+                self._rested_s = time_s
         elif self._candidate is not None:  # a slide goes on: it stays nowhere between two frets
             events = self._void_move()
             self._candidate = None
@@ -698,8 +708,10 @@ class Line:
         """When the candidate will have stayed long enough."""
         if self._candidate is None or self._note is None:
             return math.inf
+        if self._move is not None:  # told as doubtful: that has to end in time
+            return self._arrived_s + SETTLE_S
         at_once = self._bent_at_once(self._note)
-        return self._arrived_s + (SETTLE_AT_ONCE_S if at_once else SETTLE_S)
+        return self._rested_s + (SETTLE_AT_ONCE_S if at_once else SETTLE_S)
 
     def _set_bounds(self) -> None:
         """Keep up to date when this line has to be asked again."""

@@ -87,6 +87,6 @@ def decode(
     heard = (DecodedNote(note, ended_s.get(note.id, time_s) - note.onset_s) for note in notes.values())
     return Decoded(
         notes=tuple(sorted(heard, key=lambda item: (item.note.onset_s, item.note.id))),
-        voided=tuple(voided),
+        voided=tuple(sorted(voided, key=lambda item: (item.note.onset_s, item.note.id))),
         warnings=tuple(warnings),
     )

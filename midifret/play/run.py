@@ -229,8 +229,10 @@ class Run:
         if type(event) is Note:
             if event.doubtful:
                 return []
-            if event.onset_s < self._latest_s and (later := self._first_after(event.onset_s)) is not None:
-                return self._take_again(later, event, later)
+            if event.onset_s <= self._latest_s:
+                later = self._first_after(event.onset_s, event.id)
+                if later is not None:
+                    return self._take_again(later, event, later)
             # After the end too: what ended it may be revised.
             self._remember(event.onset_s, self.hear, (event,))
             outputs = self._limit_reached(event.onset_s) if self._limited else []
@@ -486,9 +488,15 @@ class Run:
         self._history.clear()
         self._latest_s = float("-inf")
 
-    def _first_after(self, onset_s: float) -> int | None:
-        """Where a note told late, as doubtful ones are, belongs among the remembered events."""
-        return next((i for i, (time_s, *_) in enumerate(self._history) if time_s > onset_s), None)
+    def _first_after(self, told_s: float, note_id: float = math.inf) -> int | None:
+        """Where what is told late, as doubtful notes are, belongs among the remembered events.
+
+        Of two notes of one moment the first is the one that hearing numbered first.
+        """
+        for at, ((time_s, *_), note) in enumerate(zip(self._history, self._notes_told(), strict=True)):
+            if time_s > told_s or (time_s == told_s and note is not None and note.id > note_id):
+                return at
+        return None
 
     def _rejudge(self, note_id: int, revised: Note | None) -> list[Output]:
         """Leave a note out, or put its revision in its place."""

@@ -128,6 +128,9 @@ _limits = st.one_of(st.none(), st.floats(0.6, 2.0))
 @example(  # a prompt opened again keeps the moment at which it was shown, though nothing closes it
     steps=[(0.875, "6:5", "bend"), (0.0625, "5:5", "pluck")], limit_s=0.609375, quits=True, once=False
 )
+@example(  # two notes of one moment, one of them doubtful
+    steps=[(1.0, "6:5", "harmonic"), (0.025, "5:5", "soft")], limit_s=None, quits=False, once=False
+)
 @settings(max_examples=400, deadline=None)
 def test_places(steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool, once: bool) -> None:
     asked = exercise(*ASKED, limit_s=limit_s)

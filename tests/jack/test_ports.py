@@ -30,7 +30,25 @@ def line(name: str = "wire") -> Iterator[tuple[PortSource, PortSink]]:
         stack.callback(sink.close)
         source = open_source(name, RealClock(), client_name=f"{name}-ear")
         stack.callback(source.close)
+        hear_each_other(source, sink)
         yield source, sink
+
+
+def hear_each_other(source: PortSource, sink: PortSink) -> None:
+    """Wait until messages pass: one sent within milliseconds of joining may be lost (seen 3 times in 120)."""
+    probe = b"\x8f\x00\x00"
+    for _ in range(20):
+        sink.send(probe)
+        end_s = time.monotonic() + 0.1
+        heard: list[bytes] = []
+        while not heard and time.monotonic() < end_s:
+            heard = [message.data for message in source.poll()]
+            time.sleep(0.002)
+        if heard:
+            time.sleep(0.02)  # probes that came late
+            source.poll()
+            return
+    pytest.fail("nothing passes from the sink to the source")
 
 
 def numbered(count: int) -> list[bytes]:
@@ -165,6 +183,7 @@ def test_a_virtual_input_can_be_found_and_played_to() -> None:
         assert "ear:ear trumpet" in list_ports().outputs
         sink = open_sink("trumpet")
         try:
+            hear_each_other(source, sink)
             sink.send(b"\x91\x40\x40")
             heard = []
             wait_until(lambda: heard.extend(source.poll()) or heard, "a message")

@@ -83,6 +83,7 @@ class Line:
         "_key",
         "_last",
         "_last_end_s",
+        "_last_struck_s",
         "_left_s",
         "_maker",
         "_midi",
@@ -129,6 +130,7 @@ class Line:
         self._gone: tuple[Note, float] | None = None  # a doubtful note that has ended, and when
         self._last: Note | None = None  # what sounded before, voided notes left out
         self._last_end_s = _NEVER_S
+        self._last_struck_s = _NEVER_S
         self._off_midi = 0  # what sounded last, voided or not
         self._off_s = _NEVER_S  # and until when
         self._rest_s = _NEVER_S  # since when the pitch of the last note was what it ended with
@@ -184,6 +186,7 @@ class Line:
         self._note, self._last = None, note
         self._off_midi = math.floor(self._key + self.channel.offset + 0.5)
         self._off_s = self._last_end_s = time_s
+        self._last_struck_s = self._struck_s
         self._retriggered_s = _NEVER_S
         channel = self.channel
         if not channel.speaks_for_others:
@@ -238,12 +241,14 @@ class Line:
         elif before is not None and self._is_passed(before, time_s, midi):
             events.append(Voided(before, Glitch.PASSED, PASSED_REASON))
             self._last, self._passed_s = self._stepped_from, time_s
+            self._last_struck_s = _NEVER_S
         return [*events, *self._begin(time_s, key, velocity, midi)]
 
     def _is_too_soon(self, before: Note, time_s: float, velocity: int) -> bool:
         """Whether nobody strikes a fret again so soon: after it was struck, or softer after it was told."""
         repeat_s = self._thresholds.repeat_s
-        if time_s - self._struck_s < repeat_s:
+        struck_s = self._last_struck_s if before is self._last else self._struck_s
+        if time_s - struck_s < repeat_s:
             return True
         return time_s - before.onset_s < repeat_s and velocity <= _SOFTER_SHARE * before.velocity
 
@@ -263,8 +268,9 @@ class Line:
         if self._gone is not None and not before.doubtful:
             self._doubt = None
         self._gone = None
+        self._stay()
         if self._last is before:
-            self._last = None
+            self._last, self._struck_s = None, self._last_struck_s
         reason = f"{(time_s - before.onset_s) * 1000:.0f} ms after the same pitch"
         return [Voided(again, Glitch.DOUBLE_TRIGGER, reason, continues=before.id)]
 
@@ -273,7 +279,7 @@ class Line:
     ) -> list[HeardEvent]:
         """A note-on before the note-off of what sounds."""
         age_s = time_s - note.onset_s
-        if midi == note.midi and self._left_s < 0:
+        if midi == note.midi and self._move is None:
             if self._is_too_soon(note, time_s, velocity):
                 return self._strike_again(note, time_s, key, velocity, midi)
             events = [*self._end(time_s), *self._void_gone(time_s)]
@@ -308,7 +314,7 @@ class Line:
         passing = self._void_move()
         self._forget()
         self._off_midi, self._off_s, self._passed_s = note.midi, time_s, time_s
-        self._last = self._stepped_from
+        self._last, self._last_struck_s = self._stepped_from, _NEVER_S
         voided = Voided(note, Glitch.PASSED, PASSED_REASON)
         return [*passing, voided, *self._begin(time_s, key, velocity, midi)]
 
@@ -484,7 +490,7 @@ class Line:
         if lasted_s < limits.least_s and not cut_off:
             reason = f"it ended after {lasted_s * 1000:.0f} ms"
             return [*events, Voided(note, Glitch.TOO_SHORT, reason)]
-        self._last, self._last_end_s = note, time_s
+        self._last, self._last_end_s, self._last_struck_s = note, time_s, self._struck_s
         if doubt is not None:
             settled = self._settled(note)
             self._last = settled
@@ -554,7 +560,7 @@ class Line:
         note, end_s = self._gone
         if doubt.glitch is Glitch.TOO_SHORT and end_s - note.onset_s >= self._thresholds.short_s:
             settled = self._settled(note)  # only a false harmonic could have lasted so long, and it was none
-            self._last, self._last_end_s = settled, end_s
+            self._last, self._last_end_s, self._last_struck_s = settled, end_s, self._struck_s
             self._gone = self._doubt = None
             return [*self._maker.warnings_of(settled), NoteSettled(settled), NoteEnded(note.id, end_s)]
         voided = Voided(note, doubt.glitch, doubt.reason)
@@ -623,7 +629,7 @@ class Line:
         if self._doubt is not None:
             self._doubt = None
             events += self._settle(note)
-        self._last, self._last_end_s = note, move.onset_s
+        self._last, self._last_end_s, self._last_struck_s = note, move.onset_s, self._struck_s
         self._note = self.struck = again
         self._struck_s = move.onset_s
         self._stay()
@@ -652,7 +658,7 @@ class Line:
         events.append(NoteEnded(note.id, moved.onset_s))
         events += self._maker.warnings_of(moved)
         events.append(moved if move is None else NoteSettled(moved))
-        self._last, self._last_end_s = note, moved.onset_s
+        self._last, self._last_end_s, self._last_struck_s = note, moved.onset_s, self._struck_s
         self._note, self._midi, self.struck = moved, candidate, moved
         self._rest_s = self._arrived_s
         self._stay()

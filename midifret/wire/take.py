@@ -120,7 +120,7 @@ def format_take(take: Take) -> bytes:
     """
     notes: list[tuple[float, mido.Message]] = []
     for time_s, data in take.messages:
-        with contextlib.suppress(ValueError):
+        with contextlib.suppress(ValueError, IndexError):  # mido's own, of messages cut short
             message = mido.Message.from_bytes(data)
             if hasattr(message, "channel"):
                 notes.append((time_s, message))

@@ -75,7 +75,6 @@ TUNES: dict[str, tuple[list[tuple[float, str]], list[str]]] = {
 }
 
 
-@pytest.mark.xfail(reason="a pluck is lost", strict=True)
 @pytest.mark.parametrize("name", TUNES)
 def test_what_tunes_found(name: str) -> None:
     script, expected = TUNES[name]

@@ -4,14 +4,14 @@ import math
 from collections.abc import Sequence
 
 from midifret.hear.channel import Channel
-from midifret.hear.line import (
+from midifret.hear.notes import NoteMaker
+from midifret.hear.rules import (
     HARMONICS_SEMITONES,
     ONE_CHANGE_S,
     PASSED_REASON,
     SETTLE_S,
     SLIDE_STEP_SEMITONES,
 )
-from midifret.hear.notes import NoteMaker
 from midifret.terms import Attack, Glitch, HeardEvent, Note, NoteEnded, NoteSettled, Thresholds, Voided
 
 _REMEMBERED = 32  # notes back that may be the last step of a slide

@@ -5,6 +5,27 @@ from collections.abc import Sequence
 
 from midifret.hear.channel import Channel
 from midifret.hear.notes import NoteMaker
+from midifret.hear.rules import (
+    AT_ONCE_S,
+    HARDLY_LOUD_SHARE,
+    HARMONICS_SEMITONES,
+    LATE_OFF_S,
+    LEAVES_SEMITONES,
+    LIFT_OFF_REASON,
+    ONE_CHANGE_S,
+    PASSED_REASON,
+    RETOLD_S,
+    SETTLE_AT_ONCE_S,
+    SETTLE_S,
+    SLIDE_STEP_SEMITONES,
+    SOFTER_SHARE,
+    TOLERANCE_SEMITONES,
+    UNPLUCKED_SHARE,
+    Doubt,
+    doubt_of_move,
+    is_crosstalk,
+    leads_to,
+)
 from midifret.terms import (
     Attack,
     Glitch,
@@ -17,55 +38,8 @@ from midifret.terms import (
     Voided,
 )
 
-# Vibrato and bad tuning within +-40 cents never change a fret: a sounding note keeps its fret until its pitch
-# lies within 40 cents of another one, so more than 60 cents from its own. [design rule]
-TOLERANCE_SEMITONES = 0.40
-_LEAVES = 1 - TOLERANCE_SEMITONES
-# A string that changes fret has arrived when it stays this long. A quick slide over seven frets takes about
-# 0.3 s, so 43 ms a fret; the fastest trill by hammer-on has about 12 notes a second, so 80 ms a note [common
-# practice, no source]. Between the two, slides give one note and trills give them all.
-SETTLE_S = 0.058
-# A note whose pitch leaves within this time of its onset had not been plucked where it began: the converter
-# told the pitch before it knew it. Two periods of E2, the usual time to hear the lowest string: 24.3 ms.
-AT_ONCE_S = 0.025
-# Such a note has its fret when its pitch has stayed this long: less than the 43 ms of a quick slide's fret,
-# so that a slide begun at once goes past, and short enough for a note that is over in 70 ms.
-SETTLE_AT_ONCE_S = 0.035
-# What a false note lies above the true one: an octave, a twelfth, two octaves (converter support notes).
-HARMONICS_SEMITONES = frozenset({12, 19, 24})
-_NEAR_HARMONICS = frozenset(above + off for above in HARMONICS_SEMITONES for off in (-1, 0, 1))
-# A note-off and the next note-on so close together were sent as one change of pitch: five messages of a DIN
-# cable, 0.96 ms each (MIDI 1.0), so that a chord between the two is no hindrance.
-ONE_CHANGE_S = 0.005
-# A change of pitch without a pluck is softer than the pluck before it: the string has lost strength. [ours]
-_UNPLUCKED_SHARE = 0.6
-# A slide told by note-ons goes by semitones; a quick one may leave one out. [ours]
-SLIDE_STEP_SEMITONES = 2
-# A note-off of the same pitch so soon after a note-on is of the note before it: ten messages of a DIN cable,
-# and less than a period of E2, 12.1 ms, in which no string can be heard to end.
-_LATE_OFF_S = 0.010
-# Up to so many times the velocity of a soft note, one that is short as well is suspected for that. [ours]
-_HARDLY_LOUD_SHARE = 1.5
-# What a converter tells again is softer than the pluck. [ours]
-_SOFTER_SHARE = 0.8
-# A converter that tells a pluck twice takes the note back and tells it again at once. [ours]
-_RETOLD_S = 0.010
-_LIFT_OFF_REASON = "soft, when a finger left the string"
-PASSED_REASON = f"it did not stay {SETTLE_S * 1000:.0f} ms"
-
 _NOTHING: tuple[HeardEvent, ...] = ()
 _NEVER_S = -math.inf
-
-
-class _Doubt:
-    """Why a note is doubtful, and when that has to end."""
-
-    __slots__ = ("deadline_s", "glitch", "reason")
-
-    def __init__(self, glitch: Glitch | None, reason: str, deadline_s: float) -> None:
-        self.glitch = glitch  # what it would be; None where only its pitch is in doubt
-        self.reason = reason
-        self.deadline_s = deadline_s
 
 
 class Line:
@@ -103,6 +77,7 @@ class Line:
         "_suspicion",
         "_target",
         "_thresholds",
+        "begun_s",
         "channel",
         "due_s",
         "neighbours",
@@ -118,6 +93,7 @@ class Line:
         self.string = string
         self.neighbours: tuple[Line, ...] = ()
         self.struck: Note | None = None  # the last note that was surely struck here
+        self.begun_s = _NEVER_S  # when the last note, sure or not, began by itself
         self.due_s = math.inf
         self._open_midi = open_midi
         self._maker = maker
@@ -125,7 +101,7 @@ class Line:
         self._note: Note | None = None  # what sounds
         self._key = 0  # the note number that the converter last gave for it
         self._midi = 0  # the pitch of `_note`, rounded
-        self._doubt: _Doubt | None = None  # about `_note`, or about `_gone`
+        self._doubt: Doubt | None = None  # about `_note`, or about `_gone`
         self._suspicion: Glitch | None = None  # what `_note` was if it ends too soon
         self._gone: tuple[Note, float] | None = None  # a doubtful note that has ended, and when
         self._last: Note | None = None  # what sounded before, voided notes left out
@@ -163,6 +139,11 @@ class Line:
             events = self._strike_sounding(self._note, time_s, key, velocity, midi)
         else:
             events = self._strike_silent(time_s, key, velocity, midi)
+            if self._doubt is None and not self.channel.speaks_for_others:  # most plucks by far
+                home = midi - key
+                self.channel.least, self.channel.most = home - LEAVES_SEMITONES, home + LEAVES_SEMITONES
+                self.due_s = math.inf
+                return events
         self._set_bounds()
         return events
 
@@ -171,7 +152,7 @@ class Line:
         note = self._note
         if note is None or key != self._key:
             return _NOTHING  # of a note that another one has replaced already
-        if time_s - self._retriggered_s <= _LATE_OFF_S:
+        if time_s - self._retriggered_s <= LATE_OFF_S:
             self._retriggered_s = _NEVER_S  # of the note before, sent after the note-on of the same pitch
             return _NOTHING
         nothing_open = self._doubt is None and self._suspicion is None and self._left_s < 0
@@ -250,14 +231,14 @@ class Line:
         struck_s = self._last_struck_s if before is self._last else self._struck_s
         if time_s - struck_s < repeat_s:
             return True
-        return time_s - before.onset_s < repeat_s and velocity <= _SOFTER_SHARE * before.velocity
+        return time_s - before.onset_s < repeat_s and velocity <= SOFTER_SHARE * before.velocity
 
     def _goes_on(self, time_s: float, velocity: int) -> bool:
         """Whether a doubtful note that has ended is told again, or another one begins."""
         if self._gone is None:
             return True
         note, end_s = self._gone
-        return time_s - end_s <= _RETOLD_S and velocity < 2 * note.velocity
+        return time_s - end_s <= RETOLD_S and velocity < 2 * note.velocity
 
     def _strike_again(
         self, before: Note, time_s: float, key: int, velocity: int, midi: int
@@ -340,10 +321,11 @@ class Line:
 
     def _begin(self, time_s: float, key: int, velocity: int, midi: int) -> list[HeardEvent]:
         doubt = self._doubt_of(time_s, key, velocity, midi)
-        self._step, self._stepped_from = self._step_to(time_s, midi), self._last
+        follows = time_s - self._off_s <= ONE_CHANGE_S
+        self._step, self._stepped_from = self._step_to(time_s, midi) if follows else 0, self._last
         goes_on = self._step and time_s - self._passed_s <= ONE_CHANGE_S  # the next step of a slide
         attack = Attack.MOVED if goes_on else Attack.PLUCKED
-        self._struck_s = self._rest_s = time_s
+        self.begun_s = self._struck_s = self._rest_s = time_s
         if self._passing is not None and self._leads_to(self._passing, time_s, midi):
             self._struck_s = self._passing.onset_s
         note = self._make(
@@ -358,33 +340,35 @@ class Line:
         events: list[HeardEvent] = []
         if note.fret is None:
             events += self._maker.warnings_of(note)
+        earliest_s = time_s - self._thresholds.together_s
         for neighbour in self.neighbours:
-            events += neighbour.suspect(note)
+            if neighbour.begun_s >= earliest_s:
+                events += neighbour.suspect(note)
         events.append(note)
         return events
 
-    def _doubt_of(self, time_s: float, key: int, velocity: int, midi: int) -> _Doubt | None:
+    def _doubt_of(self, time_s: float, key: int, velocity: int, midi: int) -> Doubt | None:
         """Why a note that begins now may not have been meant.
 
         One that is too loud to be doubted is only suspected: should it be short as well, it is voided then.
         """
         limits = self._thresholds
-        hardly_loud = _HARDLY_LOUD_SHARE * limits.soft_velocity
-        self._suspicion = Glitch.TOO_SHORT if velocity <= hardly_loud else None
+        hardly_loud = velocity <= HARDLY_LOUD_SHARE * limits.soft_velocity
+        self._suspicion = Glitch.TOO_SHORT if hardly_loud else None
         soft = velocity <= limits.soft_velocity
         deadline_s = time_s + limits.doubt_s
         last = self._last
         if self.string is not None:
             if last is not None:
-                weaker = soft or velocity <= _UNPLUCKED_SHARE * last.velocity
+                weaker = soft or velocity <= UNPLUCKED_SHARE * last.velocity
                 was_fretted = last.midi > self._open_midi == midi
                 if was_fretted and time_s - self._last_end_s <= limits.lift_off_s:
                     if weaker:
-                        return _Doubt(Glitch.LIFT_OFF, _LIFT_OFF_REASON, deadline_s)
-                    if velocity < last.velocity or velocity <= hardly_loud:
+                        return Doubt(Glitch.LIFT_OFF, LIFT_OFF_REASON, deadline_s)
+                    if velocity < last.velocity or hardly_loud:
                         self._suspicion = Glitch.LIFT_OFF
                 if weaker and self._step_to(time_s, midi):
-                    return _Doubt(Glitch.PASSED, PASSED_REASON, deadline_s)
+                    return Doubt(Glitch.PASSED, PASSED_REASON, deadline_s)
             for neighbour in self.neighbours:
                 struck = neighbour.struck
                 if struck is not None and abs(time_s - struck.onset_s) <= limits.together_s:
@@ -392,26 +376,22 @@ class Line:
                     if doubt is not None:
                         return doubt
         if soft:
-            return _Doubt(Glitch.TOO_SHORT, "soft and short", deadline_s)
+            return Doubt(Glitch.TOO_SHORT, "soft and short", deadline_s)
         if midi != math.floor(key + self.channel.base + 0.5):
             # The bend was there before the note: of the note before, perhaps, and about to go home.
-            return _Doubt(None, "", time_s + AT_ONCE_S)
+            return Doubt(None, "", time_s + AT_ONCE_S)
         return None
 
-    def _crosstalk_doubt(self, struck: Note, velocity: int, midi: int, deadline_s: float) -> _Doubt | None:
+    def _crosstalk_doubt(self, struck: Note, velocity: int, midi: int, deadline_s: float) -> Doubt | None:
         limits = self._thresholds
         soft = velocity <= limits.soft_velocity
-        alike = self._is_crosstalk(struck, velocity, midi)
+        alike = is_crosstalk(struck, velocity, midi, self._open_midi)
         if velocity > limits.crosstalk_share * struck.velocity or not (soft or alike):
             if alike:
                 self._suspicion = Glitch.CROSSTALK
             return None
         reason = f"string {struck.string} was struck beside it"
-        return _Doubt(Glitch.CROSSTALK, reason, deadline_s)
-
-    def _is_crosstalk(self, struck: Note, velocity: int, midi: int) -> bool:
-        """Whether a note is softer than one struck beside it, and of its pitch, an octave of it, or open."""
-        return velocity < struck.velocity and ((midi - struck.midi) % 12 == 0 or midi == self._open_midi)
+        return Doubt(Glitch.CROSSTALK, reason, deadline_s)
 
     def suspect(self, struck: Note) -> list[HeardEvent]:
         """Hear that the string beside this one was surely struck: a note here may come of it."""
@@ -424,7 +404,7 @@ class Line:
                 new = self._crosstalk_doubt(struck, note.velocity, note.midi, doubt.deadline_s)
                 self._doubt = new or doubt
             return []
-        if not self._is_crosstalk(struck, note.velocity, note.midi):
+        if not is_crosstalk(struck, note.velocity, note.midi, self._open_midi):
             return []
         if note is self._note:
             self._suspicion = Glitch.CROSSTALK
@@ -447,10 +427,7 @@ class Line:
         return end_s - before.onset_s <= self._thresholds.short_s
 
     def _leads_to(self, before: Note, time_s: float, midi: int) -> bool:
-        above = before.midi - midi
-        # The true note may itself be told a semitone off and bent into place.
-        is_harmonic = above in HARMONICS_SEMITONES or (before.doubtful and _NEAR_HARMONICS & {above})
-        return bool(is_harmonic) and time_s - before.onset_s <= self._thresholds.doubt_s
+        return leads_to(before, midi) and time_s - before.onset_s <= self._thresholds.doubt_s
 
     def _void_harmonic(self, false: Note, midi: int) -> Voided:
         return Voided(false, Glitch.FALSE_HARMONIC, f"{false.midi - midi} semitones above the note it led to")
@@ -484,7 +461,7 @@ class Line:
         self._doubt = None
         if self._suspicion is not None and lasted_s < limits.short_s and not cut_off:
             reason = f"it ended after {lasted_s * 1000:.0f} ms"
-            self._doubt = _Doubt(self._suspicion, reason, note.onset_s + limits.doubt_s)
+            self._doubt = Doubt(self._suspicion, reason, note.onset_s + limits.doubt_s)
             self._gone = (note, time_s)  # unless it is told again
             return events
         if lasted_s < limits.least_s and not cut_off:
@@ -503,16 +480,10 @@ class Line:
         self._candidate, self._left_s = None, -1.0
         events = [*self._end(move.onset_s), *self._void_gone(time_s)]
         self._passing, self._off_s, self._struck_s = move, time_s, move.onset_s
-        self._gone, self._doubt = (move, time_s), self._doubt_of_move(move)
+        self._gone, self._doubt = (move, time_s), doubt_of_move(move, self._open_midi, self._thresholds)
         return events
 
-    def _doubt_of_move(self, move: Note) -> _Doubt:
-        deadline_s = move.onset_s + self._thresholds.doubt_s
-        if move.midi == self._open_midi and move.velocity <= self._thresholds.soft_velocity:
-            return _Doubt(Glitch.LIFT_OFF, _LIFT_OFF_REASON, deadline_s)
-        return _Doubt(Glitch.PASSED, PASSED_REASON, deadline_s)
-
-    def _short_s(self, doubt: _Doubt) -> float:
+    def _short_s(self, doubt: Doubt) -> float:
         """A note that ends before this was not meant; less where only its softness speaks against it."""
         limits = self._thresholds
         high = self._midi - self._open_midi >= min(HARMONICS_SEMITONES)  # so it may be a false harmonic
@@ -525,7 +496,7 @@ class Line:
         self._retriggered_s = _NEVER_S
         self._stay()
 
-    def _end_doubt(self, doubt: _Doubt) -> list[HeardEvent]:
+    def _end_doubt(self, doubt: Doubt) -> list[HeardEvent]:
         """The time is up."""
         if self._gone is not None:
             return self._void_gone(doubt.deadline_s)
@@ -593,7 +564,7 @@ class Line:
     def _follow_pitch(self, time_s: float) -> list[HeardEvent]:
         target = self._key + self.channel.offset
         away = target - self._midi
-        if -_LEAVES <= away <= _LEAVES:
+        if -LEAVES_SEMITONES <= away <= LEAVES_SEMITONES:
             if self._move is not None and 0 < time_s - self._move.onset_s <= AT_ONCE_S:
                 return self._strike_bent_home(self._move)
             events = self._void_move() if self._left_s >= 0 else []
@@ -679,7 +650,7 @@ class Line:
         move, self._move = self._move, None
         if move is None:
             return []
-        doubt = self._doubt_of_move(move)
+        doubt = doubt_of_move(move, self._open_midi, self._thresholds)
         assert doubt.glitch is not None
         return [Voided(move, doubt.glitch, doubt.reason)]
 
@@ -728,6 +699,6 @@ class Line:
             channel.least, channel.most = -math.inf, math.inf
         else:
             home = self._midi - self._key
-            channel.least, channel.most = home - _LEAVES, home + _LEAVES
+            channel.least, channel.most = home - LEAVES_SEMITONES, home + LEAVES_SEMITONES
         doubt_s = math.inf if self._doubt is None else self._doubt.deadline_s
         self.due_s = min(doubt_s, self._settles_s())

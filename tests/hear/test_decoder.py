@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from midifret.hear import Decoded, Decoder, decode
-from midifret.hear.line import AT_ONCE_S, SETTLE_S
+from midifret.hear.rules import AT_ONCE_S, SETTLE_S
 from midifret.neck import Neck, Tuning
 from midifret.terms import (
     Attack,

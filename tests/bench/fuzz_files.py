@@ -4,6 +4,7 @@ import io
 import json
 import math
 import random
+import re
 from functools import cache
 from pathlib import Path
 
@@ -278,11 +279,12 @@ def mutated(text: str, words: tuple[str, ...], draw: random.Random) -> bytes:
     """A YAML file with tokens swapped, put in, left out, nested, anchored; at times with bytes damaged."""
     lines = text.splitlines()
     for _ in range(draw.choice((1, 1, 1, 2, 4))):
-        at = draw.randrange(len(lines)) if lines else 0
+        told = [n for n, line in enumerate(lines) if ":" in line and line.lstrip()[:1] != "#"]
+        at = draw.choice(told) if told and draw.random() < 0.9 else draw.randrange(len(lines) or 1)
         line = lines[at] if lines else ""
         indent = line[: len(line) - len(line.lstrip())]
         word = draw.choice(_WORDS) if draw.random() < 0.6 else draw.choice(words)
-        match draw.randrange(11):
+        match draw.randrange(14):
             case 0 | 1 | 2:
                 key, colon, _ = line.partition(":")
                 lines[at : at + 1] = [f"{key}: {word}" if colon else f"{indent}{word}"]
@@ -307,7 +309,9 @@ def mutated(text: str, words: tuple[str, ...], draw: random.Random) -> bytes:
                 lines[at : at + 1] = [
                     f"{key}: {opened * deep}1{closed * draw.choice((deep, deep, 0, deep - 1))}"
                 ]
-            case 9:
+            case 9 | 10 | 11:
+                lines[at : at + 1] = [_renumbered(line, draw)]
+            case 12:
                 laugh = [
                     f"{indent}a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 9) if n else 'x'}]" for n in range(7)
                 ]
@@ -318,6 +322,20 @@ def mutated(text: str, words: tuple[str, ...], draw: random.Random) -> bytes:
                 ]
     data = "\n".join(lines).encode("utf-8", "surrogatepass")
     return flipped(data, draw, most=2) if draw.random() < 0.1 else data
+
+
+def _renumbered(line: str, draw: random.Random) -> str:
+    """The line with one of its numbers changed: a little, a lot, its sign, its kind."""
+    numbers = list(re.finditer("[0-9]+", line))
+    if not numbers:
+        return line
+    found = draw.choice(numbers)
+    number = int(found[0][:40])
+    other = draw.choice(
+        (number - 1, number + 1, 2 * number, -number, number + draw.randint(-24, 24), number * 10**20)
+    )
+    text = draw.choice((f"{other}", f"{other}", f"{other}", f"{other}.5", f"'{other}'"))
+    return f"{line[: found.start()]}{text}{line[found.end() :]}"
 
 
 @cache

@@ -422,3 +422,7 @@ def warm_up() -> None:
     load_known()
     load_settings(NOBODY)
     load_all(NOBODY)
+    faulty = b"titel: x\njudge: too\ntuning: none\n"  # what helps with faults is made at the first one
+    check_drill(faulty, random.Random(0))
+    for kind in ("guitar", "tunings", "settings"):
+        check_gear(kind, faulty, random.Random(0))

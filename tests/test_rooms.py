@@ -21,10 +21,11 @@ MAY_IMPORT = {
     "session": {"terms", "neck", "gear", "hear", "clock", "play"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files"},
     "book": {"terms"},
+    "tempo": {"terms"},
     "show": {"terms", "neck", "gear", "hear", "play", "session"},
 }
 # Rooms that take values and time as arguments.
-PURE = ("terms", "neck", "hear", "players", "play", "session")
+PURE = ("terms", "neck", "hear", "players", "play", "session", "tempo")
 OUTSIDE = {
     "time",
     "os",

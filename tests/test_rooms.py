@@ -18,6 +18,7 @@ MAY_IMPORT = {
     "players": {"terms", "neck"},
     "drills": {"terms", "neck", "files"},
     "play": {"terms", "neck"},
+    "timing": {"terms"},
     "session": {"terms", "neck", "gear", "hear", "clock", "play"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files"},
     "book": {"terms"},
@@ -25,7 +26,7 @@ MAY_IMPORT = {
     "show": {"terms", "neck", "gear", "hear", "play", "session"},
 }
 # Rooms that take values and time as arguments.
-PURE = ("terms", "neck", "hear", "players", "play", "session", "tempo")
+PURE = ("terms", "neck", "hear", "players", "play", "timing", "session", "tempo")
 OUTSIDE = {
     "time",
     "os",

@@ -1,0 +1,171 @@
+"""Recall times: responses freed of latency, reaction and travel, with what is not known said beside them."""
+
+import datetime as dt
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from midifret.terms.calibration import (
+    Calibration,
+    Caveat,
+    Estimate,
+    Lack,
+    Missing,
+    NoteInterval,
+    Recall,
+    Travel,
+    period_s,
+)
+from midifret.timing.latency import estimate
+from midifret.timing.robust import t_quantile, trimmed_mean
+
+# Strings, screens and players change; a season is what we trust. [ours]
+GOOD_FOR = dt.timedelta(days=90)
+# Plucks at one shown place before its travel is taken off. [ours]
+LEAST_TRAVELS = 5
+
+
+def caveats_of(
+    calibration: Calibration, *, guitar: str, port: str, now: dt.datetime, good_for: dt.timedelta = GOOD_FOR
+) -> frozenset[Caveat]:
+    """Say why a calibration may not hold for what is played now.
+
+    now: knows its time zone. A calibration from the future is stale too: one of the two clocks is wrong.
+    """
+    found = set()
+    if not dt.timedelta() <= now - calibration.made_at <= good_for:
+        found.add(Caveat.STALE)
+    if guitar != calibration.guitar:
+        found.add(Caveat.OTHER_GUITAR)
+    if port != calibration.port:
+        found.add(Caveat.OTHER_PORT)
+    return frozenset(found)
+
+
+def recall(
+    response_s: float,
+    midi: float,
+    calibration: Calibration | None,
+    *,
+    travel: Travel | None = None,
+    caveats: frozenset[Caveat] = frozenset(),
+) -> Recall:
+    """Take latency, reaction and travel off a response to a cue.
+
+    response_s: from the cue to the onset as heard. midi: what was played. travel: to the place played,
+    measured with the same calibration. caveats: what `caveats_of` says of the calibration.
+    Without a reaction the response stays raw. The result is never clipped: it may be negative.
+
+    Latency and reaction are taken off together. The reaction is known as it was heard, at its own mean
+    period, and only the difference of the latencies at the two periods is added: a cancels, and so does its
+    uncertainty. Where travel is taken off the reaction cancels likewise. What is left adds up by variances.
+    Raises ValueError for a response that is no number.
+    """
+    if not math.isfinite(response_s):
+        raise ValueError(f"{response_s} is not a response time")
+    if calibration is None or calibration.reaction is None:
+        return Recall(response_s, None, None, frozenset({Caveat.RAW}))
+    reaction, latency = calibration.reaction, calibration.latency
+    found = set(caveats)
+    slope, slope_error = 0.0, 0.0
+    if latency is None:
+        found.add(Caveat.WITH_LATENCY)
+    else:
+        slope, slope_error = latency.b_periods.value, latency.b_periods.standard_error
+    longer_s = period_s(midi) - reaction.period_s
+    time_s = response_s - reaction.response_s.value - slope * longer_s
+    if travel is None:
+        found.add(Caveat.WITH_TRAVEL)
+        shared_s = math.hypot(reaction.response_s.standard_error, slope_error * longer_s)
+        return Recall(time_s, shared_s, reaction.spread_s, frozenset(found))
+    shared_s = math.hypot(travel.standard_error_s, slope_error * (period_s(midi) - travel.period_s))
+    return Recall(time_s - travel.time_s, shared_s, travel.spread_s, frozenset(found))
+
+
+def note_interval(
+    interval_s: float,
+    first_midi: float,
+    second_midi: float,
+    calibration: Calibration | None,
+    *,
+    caveats: frozenset[Caveat] = frozenset(),
+) -> NoteInterval:
+    """Take the difference of two latencies off the time between two notes of a walk without cues.
+
+    Nothing else can be taken off, and it is no recall time.
+    Raises ValueError for an interval that is no number.
+    """
+    if not math.isfinite(interval_s):
+        raise ValueError(f"{interval_s} is not an interval")
+    if calibration is None or calibration.latency is None:
+        return NoteInterval(interval_s, None, frozenset({Caveat.WITH_LATENCY}))
+    latency = calibration.latency
+    error_s = latency.b_periods.standard_error * abs(period_s(second_midi) - period_s(first_midi))
+    return NoteInterval(interval_s - latency.difference_s(second_midi, first_midi), error_s, caveats)
+
+
+@dataclass(frozen=True, slots=True)
+class RecallFigure:
+    """The recall time of several answers together, of one place and kind of cue as a rule.
+
+    time_s: mean without the lowest and highest fifth. standard_error_s: with what the calibration shares.
+    freedom: degrees of freedom of Student's t. answers: how many went in. caveats: of any of them.
+    """
+
+    time_s: float
+    standard_error_s: float
+    freedom: int
+    answers: int
+    caveats: frozenset[Caveat]
+
+    @property
+    def interval(self) -> Estimate:
+        """The same with its 95% confidence interval."""
+        return estimate(self.time_s, self.standard_error_s, self.freedom)
+
+    def at_most_s(self, confidence: float) -> float:
+        """What the recall time does not exceed, at a one-sided confidence of 0 to 1."""
+        return self.time_s + t_quantile(confidence, self.freedom) * self.standard_error_s
+
+
+def recall_figure(recalls: Sequence[Recall]) -> RecallFigure | None:
+    """Put recall times together; None for fewer than two.
+
+    Raw times are never mixed with others: where there are both, the raw ones are left out.
+    What the times of one calibration share is counted once, as large as its largest.
+    """
+    calibrated = [r for r in recalls if Caveat.RAW not in r.caveats]
+    counted = calibrated or list(recalls)
+    if len(counted) < 2:
+        return None
+    middle = trimmed_mean([r.time_s for r in counted])
+    shared_s = max((r.shared_s for r in counted if r.shared_s is not None), default=0.0)
+    return RecallFigure(
+        middle.value,
+        math.hypot(middle.standard_error, shared_s),
+        middle.freedom,
+        len(counted),
+        frozenset[Caveat]().union(*(r.caveats for r in counted)),
+    )
+
+
+def travel_to(shown: Sequence[Recall], midi: float) -> Travel | Missing:
+    """Work out the travel to one place from answers to the place itself shown, with nothing to recall.
+
+    shown: those answers as `recall` gives them without travel, all of one calibration. midi: pitch of the
+    place. Their time over the reaction to an open string is what the hands need; reading string and fret off
+    the screen is in it. Raises ValueError for raw times, from which no travel follows.
+    """
+    if any(Caveat.RAW in each.caveats for each in shown):
+        raise ValueError("travel needs a reaction to be taken off")
+    if len(shown) < LEAST_TRAVELS:
+        more = LEAST_TRAVELS - len(shown)
+        return Missing(
+            Lack.FEW,
+            more,
+            f"{len(shown)} plucks of the place are there, {LEAST_TRAVELS} are needed: play {more} more",
+        )
+    times_s = [each.time_s for each in shown]
+    middle = trimmed_mean(times_s)
+    return Travel(middle.value, middle.standard_error, period_s(midi), statistics.stdev(times_s))

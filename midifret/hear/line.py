@@ -19,6 +19,7 @@ from midifret.hear.rules import (
     SETTLE_S,
     SLIDE_STEP_SEMITONES,
     SOFTER_SHARE,
+    SUSPECTED_SHORT_S,
     TOLERANCE_SEMITONES,
     UNPLUCKED_SHARE,
     Doubt,
@@ -410,7 +411,7 @@ class Line:
             self._suspicion = Glitch.CROSSTALK
             return []
         lasted_s = self._last_end_s - note.onset_s
-        if note is not self._last or lasted_s >= self._thresholds.short_s:
+        if note is not self._last or lasted_s >= SUSPECTED_SHORT_S:
             return []
         self._last = None
         return [Voided(note, Glitch.CROSSTALK, f"string {struck.string} was struck beside it")]
@@ -459,7 +460,7 @@ class Line:
             assert note is not None
         self._silent(time_s)
         self._doubt = None
-        if self._suspicion is not None and lasted_s < limits.short_s and not cut_off:
+        if self._suspicion is not None and lasted_s < SUSPECTED_SHORT_S and not cut_off:
             reason = f"it ended after {lasted_s * 1000:.0f} ms"
             self._doubt = Doubt(self._suspicion, reason, note.onset_s + limits.doubt_s)
             self._gone = (note, time_s)  # unless it is told again

@@ -1,1 +1,40 @@
 """Tempo: the one a player owns, a ladder of tempos, beats and how notes lie on them, MIDI clock."""
+
+from midifret.tempo.beats import BeatHit, Beats, Click, ClickKind, Window, subdivisions_for
+from midifret.tempo.ladder import Ladder, LadderEnd, LadderRules, start_ladder
+from midifret.tempo.limits import LEAST_BPM, MOST_BPM, check_tempo
+from midifret.tempo.lying import Figure, LateNote, Lying, lying
+from midifret.tempo.midi_clock import ClockFollower, ClockReading, ClockState, Stretch, clock_messages
+from midifret.tempo.owned import Curve, Edge, OwnedTempo, PassResult, Search, Staircase, owned_tempo
+
+__all__ = [
+    "LEAST_BPM",
+    "MOST_BPM",
+    "BeatHit",
+    "Beats",
+    "Click",
+    "ClickKind",
+    "ClockFollower",
+    "ClockReading",
+    "ClockState",
+    "Curve",
+    "Edge",
+    "Figure",
+    "Ladder",
+    "LadderEnd",
+    "LadderRules",
+    "LateNote",
+    "Lying",
+    "OwnedTempo",
+    "PassResult",
+    "Search",
+    "Staircase",
+    "Stretch",
+    "Window",
+    "check_tempo",
+    "clock_messages",
+    "lying",
+    "owned_tempo",
+    "start_ladder",
+    "subdivisions_for",
+]

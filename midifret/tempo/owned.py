@@ -2,9 +2,9 @@
 
 A Bayesian staircase after Watson & Pelli 1983, Perception & Psychophysics 33 [mem]: the share of right notes
 falls with the logarithm of the tempo along a curve of stated shape; a grid holds how likely each owned tempo
-is after all passes so far; the next pass is played where that says. Two things differ from the paper. The fall
-of the curve is not taken as known: the grid has several, and the answer is taken over all of them. And the
-notes of one pass are not taken as independent, as below.
+is after all passes so far; the next pass is played where that says. Two things differ from the paper. The
+fall of the curve is not taken as known: the grid has several, and the answer is taken over all of them. And
+the notes of one pass are not taken as independent, see Curve.
 """
 
 import math
@@ -98,8 +98,8 @@ class OwnedTempo:
     """The owned tempo as far as it is known.
 
     tempo_bpm: the median of what is likely. low_bpm, high_bpm: 95% of what is likely lies between.
-    notes, passes: how many it took. edge: set where the interval reaches an end of the allowed tempos, so that
-    only the other end of it says something; after a few clean passes that is the rule.
+    notes, passes: how many it took. edge: set where the interval reaches an end of the allowed tempos, so
+    that only its other end says something; with a player who is never at 90% that stays so.
     """
 
     tempo_bpm: float
@@ -121,13 +121,14 @@ class Search:
 
     most_notes: the search ends before a pass that would go beyond. near_enough: or as soon as the tempo is
     known to this share either way. aim_share: passes are played where this share of notes is expected to be
-    right; 0.85 [ours]: the least error of those tried (bench_tempo.py), and a player is not made to fail.
-    prior_ratio: two of three players own a tempo within this factor of the one they start at [ours].
+    right. 0.9 [ours]: of 0.7 to 0.95 none errs clearly less (bench_tempo.py --aims), it leans least on the
+    shape of the curve, and no player is made to fail. prior_ratio: two of three players own a tempo within
+    this factor of the one they start at [ours].
     """
 
     most_notes: int = 120
     near_enough: float = 0.05
-    aim_share: float = 0.85
+    aim_share: float = OWNED_SHARE
     prior_ratio: float = 1.65
 
     def __post_init__(self) -> None:
@@ -243,9 +244,10 @@ def owned_tempo(
     curve: Curve | None = None,
     search: Search | None = None,
 ) -> OwnedTempo:
-    """Work out the owned tempo from passes that were kept, in any order.
+    """Work out the owned tempo from passes that were kept. Their order does not matter to what they say.
 
-    start_bpm: what the player began with; without it the tempo of the first pass. Raises BadInput for no pass.
+    start_bpm: what the player began with; without it the tempo of the first pass given. Raises BadInput where
+    there is no pass.
     """
     kept = list(passes)
     if not kept:

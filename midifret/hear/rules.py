@@ -29,7 +29,6 @@ SLIDE_STEP_SEMITONES = 2
 # A note-off of the same pitch so soon after a note-on is of the note before it: ten messages of a DIN cable,
 # and less than a period of E2, 12.1 ms, in which no string can be heard to end.
 LATE_OFF_S = 0.010
-
 # A note too loud to be doubted is voided, where there is a cause beside it, if it ends before this: a
 # staccato that the hand damps at once still sounds some 40 ms. [ours]
 SUSPECTED_SHORT_S = 0.030

@@ -2,10 +2,10 @@
 
 from midifret.tempo.beats import BeatHit, Beats, Click, ClickKind, Window, subdivisions_for
 from midifret.tempo.ladder import Ladder, LadderEnd, LadderRules, start_ladder
+from midifret.tempo.lateness import Figure, Lateness, LateNote, lateness
 from midifret.tempo.limits import LEAST_BPM, MOST_BPM, check_tempo
-from midifret.tempo.lying import Figure, LateNote, Lying, lying
 from midifret.tempo.midi_clock import ClockFollower, ClockReading, ClockState, Stretch, clock_messages
-from midifret.tempo.owned import Curve, Edge, OwnedTempo, PassResult, Search, Staircase, owned_tempo
+from midifret.tempo.owned import Curve, Doubt, OwnedTempo, PassResult, Search, Staircase, owned_tempo
 
 __all__ = [
     "LEAST_BPM",
@@ -18,13 +18,13 @@ __all__ = [
     "ClockReading",
     "ClockState",
     "Curve",
-    "Edge",
+    "Doubt",
     "Figure",
     "Ladder",
     "LadderEnd",
     "LadderRules",
     "LateNote",
-    "Lying",
+    "Lateness",
     "OwnedTempo",
     "PassResult",
     "Search",
@@ -33,7 +33,7 @@ __all__ = [
     "Window",
     "check_tempo",
     "clock_messages",
-    "lying",
+    "lateness",
     "owned_tempo",
     "start_ladder",
     "subdivisions_for",

@@ -12,6 +12,8 @@ from midifret.terms import BadInput
 LONGEST_BETWEEN_CLICKS_S = 2.0
 # A window of half a beat reaches to the window of the next [calc].
 MOST_SHARE_OF_BEAT = 0.5
+# Times of days in seconds are exact to less than this [calc].
+_ROUNDING_MS = 1e-6
 
 
 class ClickKind(StrEnum):
@@ -158,5 +160,5 @@ class Beats:
         return BeatHit(due, due_s, (time_s - due_s) * 1000)
 
     def in_window(self, hit: BeatHit, window: Window) -> bool:
-        """Say whether a note is in time; the edge belongs to the window."""
-        return abs(hit.late_ms) <= window.half_ms(self.between_s)
+        """Say whether a note is in time; the edge belongs to the window, but for what rounding makes of it."""
+        return abs(hit.late_ms) <= window.half_ms(self.between_s) + _ROUNDING_MS

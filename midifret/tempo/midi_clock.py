@@ -27,11 +27,12 @@ _LINE_CLOCKS = 25
 # So many intervals are needed before a tempo is said: an eighth of a beat. One would be all jitter [ours].
 _LEAST_INTERVALS = 3
 # When so many clocks in a row come off the line on the same side, each by more than this, the tempo has
-# changed and what came before says nothing. 3 ms: three times the polling step and the frame of the bus [ours];
-# jitter of 1 ms does that once in 100 million clocks or less [calc].
+# changed and what came before says nothing. 3 ms: three times the polling step and the frame of the bus
+# [ours]; jitter of 1 ms, each clock by itself, does that once in some 20 million clocks [calc].
 _OFF_CLOCKS = 3
 _OFF_S = 0.003
-# Clocks that were held up on the way and come in a bunch are less and less late; those of a new tempo are not.
+# Clocks that were held up on the way and come in a bunch are less and less late; those of a new tempo are
+# not.
 _OFF_KEPT = 0.8  # [ours]
 # After a gap that is longer than one clock by this much the clock was halted, or is another one [ours].
 _HALT_S = 0.05

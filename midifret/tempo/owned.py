@@ -17,6 +17,12 @@ from midifret.terms import BadInput
 
 # Share of right notes at the owned tempo: nine in ten, as is asked of a drill that counts as known [ours].
 OWNED_SHARE = 0.9
+# One player in ten is thought not to be held up by tempo at all, before anything is played; the share of right
+# notes may then be any of these [ours]. From _DOUBTED on that is told: a false alarm costs a second look, a
+# tempo that is none would open gates [ours].
+_NOT_TEMPO = 0.1
+_FLAT_SHARES = tuple(number / 20 for number in range(1, 18))
+_DOUBTED = 0.3
 # Half a step is less than a tenth of the 5% that the answer may be off [calc].
 _GRID_STEP = 0.01
 
@@ -86,11 +92,12 @@ class PassResult:
             )
 
 
-class Edge(StrEnum):
-    """On which side the owned tempo may lie beyond every tempo that is asked for."""
+class Doubt(StrEnum):
+    """Why the tempo found may be none."""
 
-    SLOWER = "slower"
-    FASTER = "faster"
+    SLOWER = "slower"  # it may lie under every tempo that is asked for
+    FASTER = "faster"  # or above
+    NOT_TEMPO = "not tempo"  # the player is under 90%, and slower does not help
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +105,9 @@ class OwnedTempo:
     """The owned tempo as far as it is known.
 
     tempo_bpm: the median of what is likely. low_bpm, high_bpm: 95% of what is likely lies between.
-    notes, passes: how many it took. edge: set where the interval reaches an end of the allowed tempos, so
-    that only its other end says something; with a player who is never at 90% that stays so.
+    notes, passes: how many it took. not_tempo: how likely it is, 0 to 1, that the share of right notes is under
+    90% and does not hang on the tempo. doubt: set where that is likelier than _DOUBTED, or where the interval
+    reaches an end of the allowed tempos, so that only its other end says something.
     """
 
     tempo_bpm: float
@@ -107,7 +115,8 @@ class OwnedTempo:
     high_bpm: float
     notes: int
     passes: int
-    edge: Edge | None
+    not_tempo: float
+    doubt: Doubt | None
 
     @property
     def within(self) -> float:
@@ -155,6 +164,7 @@ class Staircase:
     _weights: list[list[float]] = field(
         init=False, repr=False
     )  # log likelihood by slope, then by owned tempo
+    _flat: list[float] = field(init=False, repr=False)  # log likelihood of shares that tempo does not change
     _notes: int = field(init=False, default=0)
     _passes: int = field(init=False, default=0)
 
@@ -167,6 +177,10 @@ class Staircase:
         self._slopes = [self.curve.slope(ratio) for ratio in self.curve.half_at]
         before = [-0.5 * ((owned - start) / spread) ** 2 for owned in self._owned]
         self._weights = [list(before) for _ in self._slopes]
+        # Of the weight that all tempos have together, _NOT_TEMPO to the rest.
+        whole = math.fsum(map(math.exp, before)) * len(self._slopes)
+        each = whole * _NOT_TEMPO / (1 - _NOT_TEMPO) / len(_FLAT_SHARES)
+        self._flat = [math.log(each)] * len(_FLAT_SHARES)
 
     def take(self, result: PassResult) -> None:
         """Learn from a pass, at whatever tempo it was played."""
@@ -181,6 +195,8 @@ class Staircase:
                 share = curve.guess + spread * _logistic(top - slope * (tempo - owned))
                 share = min(max(share, least), most)
                 weights[number] += right * math.log(share) + wrong * math.log(1 - share)
+        for number, share in enumerate(_FLAT_SHARES):
+            self._flat[number] += right * math.log(share) + wrong * math.log(1 - share)
         self._notes += result.notes
         self._passes += 1
 
@@ -201,19 +217,29 @@ class Staircase:
         likely = self._likely()
         low, middle, high = (self._quantile(likely, share) for share in (0.025, 0.5, 0.975))
         step = self._owned[1] - self._owned[0]
-        edge = None
-        if high >= self._owned[-1] - step:
-            edge = Edge.FASTER
+        not_tempo, doubt = self._not_tempo(), None
+        if self._passes and not_tempo > _DOUBTED:
+            doubt = Doubt.NOT_TEMPO
+        elif high >= self._owned[-1] - step:
+            doubt = Doubt.FASTER
         elif low <= self._owned[0] + step:
-            edge = Edge.SLOWER
-        return OwnedTempo(math.exp(middle), math.exp(low), math.exp(high), self._notes, self._passes, edge)
+            doubt = Doubt.SLOWER
+        return OwnedTempo(
+            math.exp(middle), math.exp(low), math.exp(high), self._notes, self._passes, not_tempo, doubt
+        )
 
     def done(self, pass_notes: int) -> bool:
         """Say whether the search is over, so that no pass of so many notes is to come."""
         if self._passes and self._notes + pass_notes > self.search.most_notes:
             return True
         owned = self.owned()
-        return owned.edge is None and owned.within <= self.search.near_enough
+        return owned.doubt is None and owned.within <= self.search.near_enough
+
+    def _not_tempo(self) -> float:
+        highest = max(*self._flat, *map(max, self._weights))
+        flat = math.fsum(math.exp(weight - highest) for weight in self._flat)
+        tempo = math.fsum(math.exp(weight - highest) for weights in self._weights for weight in weights)
+        return flat / (flat + tempo)
 
     def _likely(self) -> list[float]:
         """How likely each owned tempo of the grid is, over all slopes; the sum is 1."""

@@ -40,7 +40,7 @@ class LateNote:
 
 
 @dataclass(frozen=True, slots=True)
-class Lying:
+class Lateness:
     """How the notes of a run lie on their beats.
 
     mean_ms: negative for early. spread_ms: standard deviation around the line of the drift, so that drift
@@ -58,7 +58,7 @@ class Lying:
     centred_ms: tuple[float, ...]
 
 
-def lying(notes: Sequence[LateNote], *, independent: bool = False) -> Lying:
+def lateness(notes: Sequence[LateNote], *, independent: bool = False) -> Lateness:
     """Work out how notes, in order of time, lie on the beat.
 
     independent: take the notes as independent, as the textbook formulas do. People correct one note for the
@@ -82,10 +82,10 @@ def lying(notes: Sequence[LateNote], *, independent: bool = False) -> Lying:
     minutes = [(note.time_s - middle_s) / 60 for note in notes]
     across = math.fsum(minute * minute for minute in minutes)
     if across <= 0 or count < 2:
-        return Lying(count, Figure(mean_ms, None, None), None, None, 0.0, centred_ms)
+        return Lateness(count, Figure(mean_ms, None, None), None, None, 0.0, centred_ms)
     drift = math.fsum(m * late for m, late in zip(minutes, centred_ms, strict=True)) / across
     if count < LEAST_NOTES:
-        return Lying(count, Figure(mean_ms, None, None), None, Figure(drift, None, None), 0.0, centred_ms)
+        return Lateness(count, Figure(mean_ms, None, None), None, Figure(drift, None, None), 0.0, centred_ms)
     rest_ms = [late - drift * minute for late, minute in zip(centred_ms, minutes, strict=True)]
     squares = math.fsum(rest * rest for rest in rest_ms)
     freedom = count - 2
@@ -98,7 +98,7 @@ def lying(notes: Sequence[LateNote], *, independent: bool = False) -> Lying:
     t = t_quantile(0.975, max(freedom / wider**2, 1.0))
     mean_half = t * wider * spread_ms / math.sqrt(count)
     drift_half = t * wider * spread_ms / math.sqrt(across)
-    return Lying(
+    return Lateness(
         count,
         Figure(mean_ms, mean_ms - mean_half, mean_ms + mean_half),
         Figure(

@@ -250,3 +250,28 @@ def test_a_guitar_that_senses_frets_is_flat() -> None:
 def test_no_numbers(offset_s: float) -> None:
     with pytest.raises(ValueError, match="not a pluck"):
         fit_latency([*plucks_of(1), Pluck(40, offset_s)])
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(20, 110), st.sampled_from([0.0, 0.01, -0.02, 0.3, 5e3]) | st.floats(-1, 1)),
+        max_size=60,
+    )
+)
+@settings(max_examples=150, deadline=None)
+def test_whatever_was_plucked_there_is_a_figure_or_what_is_missing(pairs: list[tuple[int, float]]) -> None:
+    found = fit_latency([Pluck(midi, offset_s) for midi, offset_s in pairs])
+    if isinstance(found, Missing):
+        assert found.more >= 1
+        assert found.words
+    else:
+        assert found.plucks + found.anticipations + found.lapses == len(pairs)
+        for figure in (found.a_s, found.b_periods):
+            assert figure.low <= figure.value <= figure.high
+            assert math.isfinite(figure.low + figure.high)
+
+
+def test_a_player_without_any_spread() -> None:
+    found = fitted(plucks_of(1, spread_s=0.0, b=3.0, a_s=0.01))
+    assert (found.b_periods.value, found.a_s.value) == pytest.approx((3.0, 0.01), abs=1e-6)
+    assert found.more_plucks == 0

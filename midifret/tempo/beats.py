@@ -160,5 +160,5 @@ class Beats:
         return BeatHit(due, due_s, (time_s - due_s) * 1000)
 
     def in_window(self, hit: BeatHit, window: Window) -> bool:
-        """Say whether a note is in time; the edge belongs to the window, but for what rounding makes of it."""
+        """Say whether a note is in time; the edge of the window, but for rounding, belongs to it."""
         return abs(hit.late_ms) <= window.half_ms(self.between_s) + _ROUNDING_MS

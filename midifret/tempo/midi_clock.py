@@ -8,7 +8,7 @@ has come is counted.
 
 import math
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -66,7 +66,11 @@ class ClockReading:
 
 
 class ClockFollower:
-    """Follows the clock of one port: fed with its messages, in order, and asked at any time."""
+    """Follows the clock of one port: fed with its messages, in order, and asked at any time.
+
+    Times are those at which messages were sent, as far as is known. Where they are those of arrival, a clock
+    that is held up is left out of the line; after a stall of more than 50 ms the tempo may be off for a beat.
+    """
 
     def __init__(self) -> None:
         """Know nothing of any clock."""
@@ -77,7 +81,7 @@ class ClockFollower:
         self._last_s = 0.0
         self._clock_s = -math.inf  # when the last clock came
         self._called_s = -math.inf  # when a start or continue last asked for one
-        self._off: list[float] = []  # by how much the last clocks came off the line, all on one side
+        self._off: list[tuple[tuple[int, float], float]] = []  # the last clocks off the line, and by how much
         self._line: tuple[float, float] | None = None  # interval and time of the last clock, as fitted
 
     def feed(self, time_s: float, status: int) -> None:
@@ -176,31 +180,37 @@ class ClockFollower:
             self._state = ClockState.RUNNING
         if self._state is ClockState.RUNNING and self._place is not None:
             self._place += 1
-        if self._line is not None:
-            interval_s, last_s = self._line
-            self._watch(time_s - (last_s + interval_s), interval_s)
-        self._clocks.append((self._number, time_s))
-        self._number += 1
         self._clock_s = time_s
-        self._line = _line(self._clocks) if len(self._clocks) > _LEAST_INTERVALS else None
+        self._fit(time_s)
+        self._number += 1
 
-    def _watch(self, off_s: float, interval_s: float) -> None:
-        """Forget the clocks of the old tempo when several in a row, or a gap, say that it has changed."""
+    def _fit(self, time_s: float) -> None:
+        """Move the line on to this clock, through it if it is near; several off it make a new one."""
+        clock = self._number, time_s
+        if self._line is None:
+            self._clocks.append(clock)
+            self._line = _line(self._clocks) if len(self._clocks) > _LEAST_INTERVALS else None
+            return
+        interval_s, last_s = self._line
+        off_s = time_s - (last_s + interval_s)
         if off_s > interval_s + _HALT_S:
             self._forget()
+            self._clocks.append(clock)
             return
         if abs(off_s) <= _OFF_S:
             self._off.clear()
+            self._clocks.append(clock)
+            self._line = _line(self._clocks)
             return
-        if self._off and off_s / self._off[-1] < _OFF_KEPT:  # to the other side, or nearer
+        if self._off and off_s / self._off[-1][1] < _OFF_KEPT:  # to the other side, or nearer
             self._off.clear()
-        self._off.append(off_s)
-        if len(self._off) >= _OFF_CLOCKS:
-            kept = list(self._clocks)[
-                -_OFF_CLOCKS:
-            ]  # with this clock they make the intervals of the new tempo
+        self._off.append((clock, off_s))
+        self._line = interval_s, last_s + interval_s
+        if len(self._off) == _OFF_CLOCKS:
+            begun = [self._clocks[-1], *(off for off, _ in self._off)]
             self._forget()
-            self._clocks.extend(kept)
+            self._clocks.extend(begun)
+            self._line = _line(self._clocks)
 
     def _since_last(self, now_s: float) -> float:
         """Which part of the way to the next clock has passed, 0 to 1."""
@@ -209,13 +219,12 @@ class ClockFollower:
         return min(max((now_s - self._line[1]) / self._line[0], 0.0), 1.0)
 
 
-def _line(clocks: Iterable[tuple[int, float]]) -> tuple[float, float] | None:
+def _line(clocks: Sequence[tuple[int, float]]) -> tuple[float, float] | None:
     """Least squares: the interval in seconds, and the time at which the last clock stands on the line."""
-    kept = list(clocks)
-    first_number, first_s = kept[0]
-    numbers = [number - first_number for number, _ in kept]
-    times_s = [time_s - first_s for _, time_s in kept]
-    middle, middle_s = sum(numbers) / len(kept), sum(times_s) / len(kept)
+    first_number, first_s = clocks[0]
+    numbers = [number - first_number for number, _ in clocks]
+    times_s = [time_s - first_s for _, time_s in clocks]
+    middle, middle_s = sum(numbers) / len(clocks), sum(times_s) / len(clocks)
     across = sum((number - middle) ** 2 for number in numbers)
     interval_s = sum((n - middle) * t for n, t in zip(numbers, times_s, strict=True)) / across
     if interval_s <= 0:  # all at one moment

@@ -17,9 +17,9 @@ from midifret.terms import BadInput
 
 # Share of right notes at the owned tempo: nine in ten, as is asked of a drill that counts as known [ours].
 OWNED_SHARE = 0.9
-# One player in ten is thought not to be held up by tempo at all, before anything is played; the share of right
-# notes may then be any of these [ours]. From _DOUBTED on that is told: a false alarm costs a second look, a
-# tempo that is none would open gates [ours].
+# One player in ten is thought not to be held up by tempo at all, before anything is played; the share of
+# right notes may then be any of these [ours]. From _DOUBTED on that is told: a false alarm costs a second
+# look, a tempo that is none would open gates [ours].
 _NOT_TEMPO = 0.1
 _FLAT_SHARES = tuple(number / 20 for number in range(1, 18))
 _DOUBTED = 0.3
@@ -105,9 +105,9 @@ class OwnedTempo:
     """The owned tempo as far as it is known.
 
     tempo_bpm: the median of what is likely. low_bpm, high_bpm: 95% of what is likely lies between.
-    notes, passes: how many it took. not_tempo: how likely it is, 0 to 1, that the share of right notes is under
-    90% and does not hang on the tempo. doubt: set where that is likelier than _DOUBTED, or where the interval
-    reaches an end of the allowed tempos, so that only its other end says something.
+    notes, passes: how many it took. not_tempo: how likely it is, 0 to 1, that the share of right notes is
+    under 90% and does not hang on the tempo. doubt: set where that is likelier than 0.3 [ours], or where the
+    interval reaches an end of the allowed tempos, so that only its other end says something.
     """
 
     tempo_bpm: float

@@ -1,12 +1,14 @@
 """Finding the owned tempo: how near, how sure and in how many notes, on simulated players of known tempo.
 
-Two methods: the Bayesian staircase that the program has, and weighted up-down steps (Kaernbach 1991 [mem]:
-log tempo up by s after a right note, down by 9 s after a wrong one, as 0.9 / 0.1 asks). A pass is played at one
-tempo, so the steps of its notes are added up after it.
-Run: python tests/bench/bench_tempo.py [--players 1000] [--seed 1]
+Two methods: the Bayesian staircase that the program has, and weighted up-down steps (Kaernbach 1991 [mem]: the
+logarithm of the tempo up by s after a right note, down by 9 s after a wrong one, as 0.9 / 0.1 asks). A pass is
+played at one tempo, so the steps of its notes are added up after it. Also players who are under 90% right at
+any tempo: how many of them are told so.
+Run: python tests/bench/bench_tempo.py [--players 1000] [--seed 1] [--aims]
 """
 
 import argparse
+import itertools
 import math
 import random
 import statistics
@@ -14,17 +16,24 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from midifret.tempo.owned import Curve, PassResult, Search, Staircase
+from midifret.tempo import LEAST_BPM, MOST_BPM, Curve, Doubt, PassResult, Search, Staircase
 
 PASS_NOTES, MOST_NOTES = 8, 120
 ERROR_GOAL, COVER_GOAL = 0.05, (0.90, 0.99)
 HALF_AT = 1.25  # the stated slope: half of the notes right at 1.25 times the owned tempo [ours]
+STEPS = (0.005, 0.01, 0.02)
+# Upper 2.5% of Student's t for 2 to 8 degrees of freedom (any table).
+T_975 = {2: 4.303, 3: 3.182, 4: 2.776, 5: 2.571, 6: 2.447, 7: 2.365, 8: 2.306}
+FLAT_SHARES = (0.6, 0.7, 0.75, 0.8, 0.85)
 
 
 @dataclass(frozen=True, slots=True)
 class Simulated:
-    """A player of known owned tempo. correlation: within a pass (beta-binomial). gain: rise of the owned
-    tempo over the search, as a share. runs: chance that a wrong note makes the next one wrong too."""
+    """A player of known owned tempo.
+
+    correlation: of notes within a pass (beta-binomial). runs: correlation of a note with the one before.
+    gain: by which share the owned tempo rises over MOST_NOTES.
+    """
 
     owned_bpm: float
     half_at: float = HALF_AT
@@ -34,9 +43,8 @@ class Simulated:
     runs: float = 0.0
 
     def play(self, tempo_bpm: float, notes: int, draw: random.Random, *, after: int = 0) -> PassResult:
-        curve = Curve(lapse=self.lapse)
         owned_bpm = self.owned_bpm * (1 + self.gain * after / MOST_NOTES)
-        share = curve.share(tempo_bpm, owned_bpm, self.half_at)
+        share = Curve(lapse=self.lapse).share(tempo_bpm, owned_bpm, self.half_at)
         if self.correlation:
             size = 1 / self.correlation - 1
             share = draw.betavariate(max(share * size, 1e-9), max((1 - share) * size, 1e-9))
@@ -56,94 +64,100 @@ class Found:
     low_bpm: float
     high_bpm: float
     notes: int
+    doubt: Doubt | None = None
 
 
-def staircase(
-    player: Simulated, start_bpm: float, draw: random.Random, search: Search, curve: Curve | None = None
-) -> Found:
-    search_ = Staircase(start_bpm, curve or Curve(), search)
-    while not search_.done(PASS_NOTES):
-        search_.take(player.play(search_.next_bpm(), PASS_NOTES, draw, after=search_.owned().notes))
-    owned = search_.owned()
-    return Found(owned.tempo_bpm, owned.low_bpm, owned.high_bpm, owned.notes)
+def staircase(player: Simulated, start_bpm: float, draw: random.Random, search: Search) -> Found:
+    stairs, played = Staircase(start_bpm, search=search), 0
+    while not stairs.done(PASS_NOTES):
+        stairs.take(player.play(stairs.next_bpm(), PASS_NOTES, draw, after=played))
+        played += PASS_NOTES
+    owned = stairs.owned()
+    return Found(owned.tempo_bpm, owned.low_bpm, owned.high_bpm, owned.notes, owned.doubt)
 
 
-def up_down(player: Simulated, start_bpm: float, draw: random.Random, step: float = 0.02) -> Found:
-    """Estimate: mean of the log tempos after the first turn down (or of the last half); 95% interval from t
-    of the means between turns, as far as there are three."""
-    tempo, tempos, turns, before = math.log(start_bpm), [], [], 0
+def up_down(player: Simulated, start_bpm: float, draw: random.Random, step: float, least: float) -> Found:
+    """step: at first; halved at each turn, down to least.
+
+    The tempo: mean of the logarithms after the first turn, or of the last half. The interval: by t from the
+    middles between turns; where there are under three of them, all tempos.
+    """
+    tempo, before = math.log(start_bpm), 0
+    tempos: list[float] = []
+    turns: list[int] = []
     for number in range(MOST_NOTES // PASS_NOTES):
         tempos.append(tempo)
-        result = player.play(min(max(math.exp(tempo), 10), 400), PASS_NOTES, draw, after=number * PASS_NOTES)
+        result = player.play(math.exp(tempo), PASS_NOTES, draw, after=number * PASS_NOTES)
         move = step * (result.right - 9 * (PASS_NOTES - result.right))
         sign = 1 if move > 0 else -1
         if before and sign != before:
-            turns.append((number, tempo))
-        before, tempo = sign, min(max(tempo + move, math.log(10)), math.log(400))
-    kept = tempos[turns[0][0] :] if turns else tempos[len(tempos) // 2 :]
+            turns.append(number)
+            step = max(step / 2, least)
+        before = sign
+        tempo = min(max(tempo + move, math.log(LEAST_BPM) + 1e-9), math.log(MOST_BPM) - 1e-9)
+    kept = tempos[turns[0] :] if turns else tempos[len(tempos) // 2 :]
     middle = statistics.fmean(kept)
-    halves = [(a[1] + b[1]) / 2 for a, b in zip(turns, turns[1:], strict=False)]
-    if len(halves) < 3:
-        return Found(math.exp(middle), 10, 400, MOST_NOTES)
-    t = {2: 4.303, 3: 3.182, 4: 2.776, 5: 2.571, 6: 2.447, 7: 2.365, 8: 2.306}.get(len(halves) - 1, 2.2)
-    half = t * statistics.stdev(halves) / math.sqrt(len(halves))
+    between = [(tempos[a] + tempos[b]) / 2 for a, b in itertools.pairwise(turns)]
+    if len(between) < 3:
+        return Found(math.exp(middle), LEAST_BPM, MOST_BPM, MOST_NOTES)
+    half = T_975.get(len(between) - 1, 2.2) * statistics.stdev(between) / math.sqrt(len(between))
     return Found(math.exp(middle), math.exp(middle - half), math.exp(middle + half), MOST_NOTES)
 
 
 Method = Callable[[Simulated, float, random.Random], Found]
 
 
-@dataclass(frozen=True, slots=True)
-class Summary:
-    median_error: float
-    error_95: float
-    bias: float
-    covered: float
-    half_width: float
-    notes: float
-    most_notes: int
+def by_staircase(search: Search) -> Method:
+    return lambda player, start_bpm, draw: staircase(player, start_bpm, draw, search)
 
 
-def measure(method: Method, players: int, seed: int, **traits: float) -> Summary:
-    """Players own 40 to 240 bpm (evenly in the logarithm) and start within a factor of 1.65, two of three."""
+def by_up_down(step: float, least: float) -> Method:
+    return lambda player, start_bpm, draw: up_down(player, start_bpm, draw, step, least)
+
+
+def measure(title: str, method: Method, players: int, seed: int, traits: dict[str, float]) -> str:
+    """Players own 40 to 240 bpm, evenly in the logarithm; two of three start within a factor of 1.65."""
     draw = random.Random(seed)
-    errors, widths, notes, covered = [], [], [], 0
+    errors, widths, notes, covered, doubted = [], [], [], 0, 0
     for _ in range(players):
         owned_bpm = math.exp(draw.uniform(math.log(40), math.log(240)))
-        start_bpm = min(max(owned_bpm * math.exp(draw.gauss(0, 0.5)), 10), 400)
+        start_bpm = min(max(owned_bpm * math.exp(draw.gauss(0, 0.5)), LEAST_BPM), MOST_BPM)
         player = Simulated(owned_bpm, **traits)
         found = method(player, start_bpm, draw)
-        truth_bpm = owned_bpm * (1 + player.gain * found.notes / MOST_NOTES / 2)  # what it was on average
+        truth_bpm = owned_bpm * (1 + player.gain * found.notes / MOST_NOTES / 2)  # on average over the search
         errors.append(math.log(found.tempo_bpm / truth_bpm))
         covered += found.low_bpm <= truth_bpm <= found.high_bpm
+        doubted += found.doubt is not None
         widths.append(math.sqrt(found.high_bpm / found.low_bpm) - 1)
         notes.append(found.notes)
     off = sorted(abs(math.expm1(error)) for error in errors)
-    return Summary(
-        statistics.median(off),
-        off[math.ceil(0.95 * len(off)) - 1],
-        math.expm1(statistics.fmean(errors)),
-        covered / players,
-        statistics.median(widths),
-        statistics.median(notes),
-        max(notes),
-    )
-
-
-def line(title: str, found: Summary) -> str:
     return (
-        f"  {title:<44} off {found.median_error:5.1%} median {found.error_95:6.1%} 95th, bias {found.bias:+6.1%}, "
-        f"interval covers {found.covered:6.1%}, +-{found.half_width:5.1%}; "
-        f"{found.notes:.0f} notes median, {found.most_notes} most"
+        f"  {title:<34} off {statistics.median(off):5.1%} median {off[math.ceil(0.95 * players) - 1]:6.1%} 95th"
+        f"  bias {math.expm1(statistics.fmean(errors)):+6.1%}"
+        f"  covered {covered / players:6.1%} by +-{statistics.median(widths):5.1%}"
+        f"  notes {statistics.median(notes):.0f} median {max(notes)} most"
+        f"  doubted {doubted / players:5.1%}"
     )
 
 
-def bound(half_at: float, notes: int, at_share: float) -> float:
-    """Least standard error of log tempo: every note at at_share, slope known, notes independent (Cramer-Rao)."""
+def told(share: float, players: int, seed: int) -> str:
+    """How many players of one share of right notes at any tempo are told that tempo is not what it hangs on."""
+    draw, doubts = random.Random(seed), []
+    for _ in range(players):
+        stairs = Staircase(math.exp(draw.uniform(math.log(50), math.log(200))))
+        while not stairs.done(PASS_NOTES):
+            right = sum(draw.random() < share for _ in range(PASS_NOTES))
+            stairs.take(PassResult(stairs.next_bpm(), PASS_NOTES, right))
+        doubts.append(stairs.owned().doubt)
+    return f"  {share:.0%} right at any tempo: {doubts.count(Doubt.NOT_TEMPO) / players:.0%} are told"
+
+
+def bound(at_share: float) -> float:
+    """Least standard error of the log tempo: all notes at one share, slope known, independent (Cramer-Rao)."""
     curve = Curve()
     inner = (at_share - curve.guess) / (1 - curve.guess - curve.lapse)
-    rise = (1 - curve.guess - curve.lapse) * inner * (1 - inner) * curve.slope(half_at)
-    return math.sqrt(at_share * (1 - at_share) / notes) / rise
+    rise = (1 - curve.guess - curve.lapse) * inner * (1 - inner) * curve.slope(HALF_AT)
+    return math.sqrt(at_share * (1 - at_share) / MOST_NOTES) / rise
 
 
 SCENES: dict[str, dict[str, float]] = {
@@ -152,8 +166,8 @@ SCENES: dict[str, dict[str, float]] = {
     "flatter: half right at 1.5": {"half_at": 1.5},
     "notes of a pass correlate by 0.05": {"correlation": 0.05},
     "notes of a pass correlate by 0.1": {"correlation": 0.1},
-    "a wrong note brings the next, 0.3": {"runs": 0.3},
-    "lapses 0": {"lapse": 0.0},
+    "a note goes with the one before, 0.3": {"runs": 0.3},
+    "no lapses": {"lapse": 0.0},
     "lapses 0.05": {"lapse": 0.05},
     "gains 5% while searching": {"gain": 0.05},
 }
@@ -165,55 +179,34 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--aims", action="store_true", help="also compare where passes are played")
     chosen = parser.parse_args()
+    start_s = time.process_time()
     print(
         f"{chosen.players} players each, passes of {PASS_NOTES} notes, at most {MOST_NOTES}; goal: off by "
         f"{ERROR_GOAL:.0%} median, covered {COVER_GOAL[0]:.0%} to {COVER_GOAL[1]:.0%}"
     )
-    for share in (0.9, 0.85, 0.5):
-        print(f"  bound at {share:.0%} right: standard error {bound(HALF_AT, MOST_NOTES, share):.1%}")
-    plain, no_stop = Search(), Search(near_enough=1e-6)
-    start_s = time.process_time()
+    for share in (0.9, 0.5):
+        error = bound(share)
+        print(
+            f"  bound, stated slope, all notes at {share:.0%} right: standard error {error:.1%}, "
+            f"median {0.6745 * error:.1%}, 95th {1.96 * error:.1%}"
+        )
     for title, traits in SCENES.items():
         print(title)
-        print(
-            line(
-                "staircase",
-                measure(lambda p, s, d: staircase(p, s, d, plain), chosen.players, chosen.seed, **traits),
-            )
-        )
-        print(
-            line(
-                "staircase, no early end",
-                measure(lambda p, s, d: staircase(p, s, d, no_stop), chosen.players, chosen.seed, **traits),
-            )
-        )
-        for step in (0.005, 0.01, 0.02):
-            print(
-                line(
-                    f"up-down, {step:.1%} a right note",
-                    measure(
-                        lambda p, s, d, step=step: up_down(p, s, d, step),
-                        chosen.players,
-                        chosen.seed,
-                        **traits,
-                    ),
-                )
-            )
+        print(measure("staircase", by_staircase(Search()), chosen.players, chosen.seed, traits))
+        for step in STEPS:
+            method = by_up_down(step, step)
+            print(measure(f"up-down, {step:.1%}", method, chosen.players, chosen.seed, traits))
+        method = by_up_down(0.04, 0.005)
+        print(measure("up-down, 4.0% halved to 0.5%", method, chosen.players, chosen.seed, traits))
     if chosen.aims:
-        for aim in (0.95, 0.9, 0.85, 0.8, 0.75, 0.7):
-            search = Search(aim_share=aim, near_enough=1e-6)
-            for title in list(SCENES)[:3]:
-                print(
-                    line(
-                        f"aim {aim:.0%}, {title}"[:44],
-                        measure(
-                            lambda p, s, d, search=search: staircase(p, s, d, search),
-                            chosen.players,
-                            chosen.seed,
-                            **SCENES[title],
-                        ),
-                    )
-                )
+        for title in list(SCENES)[:3]:
+            print(f"{title}, by where passes are played")
+            for aim in (0.95, 0.9, 0.85, 0.8, 0.75, 0.7):
+                method = by_staircase(Search(aim_share=aim))
+                print(measure(f"staircase at {aim:.0%}", method, chosen.players, chosen.seed, SCENES[title]))
+    print("players whom slower does not help")
+    for share in FLAT_SHARES:
+        print(told(share, max(chosen.players // 5, 1), chosen.seed))
     print(f"{time.process_time() - start_s:.0f} s of processor time")
 
 

@@ -120,15 +120,28 @@ def test_before_the_first_pass_nothing_is_known_but_the_start() -> None:
     assert not staircase.done(PASS_NOTES)
 
 
-@pytest.mark.parametrize(("right", "doubt"), [(8, Doubt.FASTER), (6, Doubt.NOT_TEMPO), (0, Doubt.SLOWER)])
+@pytest.mark.parametrize(
+    ("right", "doubt"), [(8, Doubt.FASTER), (6, Doubt.NOT_TEMPO), (4, Doubt.NOT_TEMPO), (0, Doubt.NOT_TEMPO)]
+)
 def test_who_has_no_such_tempo_is_told_so(right: int, doubt: Doubt) -> None:
-    # Always clean, 75% right however slow, or never right: no tempo of those asked for is the one.
+    # Always clean, or 75%, half or none right however slow: no tempo of those asked for is the one.
     staircase = Staircase(120)
     while not staircase.done(PASS_NOTES):
         staircase.take(PassResult(staircase.next_bpm(), PASS_NOTES, right))
     known = staircase.owned()
     assert known.doubt is doubt
     assert (known.notes, known.passes) == (120, 15)
+
+
+def test_who_owns_about_the_slowest_tempo_may_own_a_slower_one() -> None:
+    staircase, draw = Staircase(16), random.Random(3)
+    while not staircase.done(PASS_NOTES):
+        tempo_bpm = staircase.next_bpm()
+        share = Curve().share(tempo_bpm, LEAST_BPM, 1.25)
+        staircase.take(
+            PassResult(tempo_bpm, PASS_NOTES, sum(draw.random() < share for _ in range(PASS_NOTES)))
+        )
+    assert staircase.owned().doubt is Doubt.SLOWER
 
 
 def test_the_search_ends_early_when_the_tempo_is_known_well_enough() -> None:

@@ -31,7 +31,9 @@ def command(context: click.Context, take: Path, guitar: str | None, as_json: boo
         for line in decode_lines(decoded, app.settings.language):
             click.echo(line)
     if not decoded.notes:
-        warn(f"{take}: there is no note in this recording")
+        left_out = len(decoded.voided)
+        why = f"all {left_out} notes in this recording were voided" if left_out else "there is no note in it"
+        warn(f"{take}: {why}")
         return 1
     return 0
 

@@ -72,7 +72,12 @@ def command(
         print_document(decode_document(decoded))
         return 0
     else:
-        steps = note_steps(decoded, settings.language, settings.accidentals)
+        steps = note_steps(
+            decoded,
+            settings.language,
+            settings.accidentals,
+            knows_strings=heard_as.wiring.knows_strings,
+        )
     _walk_through(steps, heard_as.neck)
     return 0
 

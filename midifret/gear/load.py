@@ -201,9 +201,15 @@ class _GuitarMaker:
         if found.cents and len(found.cents) != neck.strings:
             self._say(("cents",), f"{len(found.cents)} entries for {neck.strings} strings", each)
         controllers = found.controller_channel
-        if controllers is not None and controllers in found.channels:
+        strings_on = found.channels or self._from_base(neck)
+        if controllers is not None and controllers in strings_on:
             message = f"channel {controllers} is given to a string already"
             self._say(("controller_channel",), message, "a channel of its own")
+
+    def _from_base(self, neck: Neck) -> list[int]:
+        """The channels that the base channel gives to the strings."""
+        base = self._found.base_channel
+        return [] if base is None else list(range(base, min(16, base + neck.strings - 1) + 1))
 
     def _channels(self, neck: Neck | None) -> tuple[int | None, ...]:
         base = self._found.base_channel

@@ -160,11 +160,14 @@ class Decoder:
         if number in _ENDING_NOTES:
             return self._silence([self._voices[index] for index in (channel.index, *members)], time_s)
         if number == _RESET:
-            channel.reset()
-            return self._pitch_changed(channel, time_s)
+            events: list[HeardEvent] = []
+            for index in (*members, channel.index):  # who speaks for others resets them as well
+                self._channels[index].reset()
+                events += self._pitch_changed(self._channels[index], time_s)
+            return events
         if number not in PARAMETER_CONTROLLERS or not channel.control(number, value):
             return []
-        events: list[HeardEvent] = []
+        events = []
         if channel.mpe_members is not None:
             count, channel.mpe_members = channel.mpe_members, None
             events += self._zone_asked(channel.index, count, time_s)

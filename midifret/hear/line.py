@@ -7,11 +7,12 @@ from midifret.hear.channel import Channel
 from midifret.hear.notes import NoteMaker
 from midifret.hear.rules import (
     AT_ONCE_S,
-    HARDLY_LOUD_SHARE,
+    HARDLY_LOUD_VELOCITY,
     HARMONICS_SEMITONES,
     LATE_OFF_S,
     LEAVES_SEMITONES,
     LIFT_OFF_REASON,
+    LOUDER_SHARE,
     ONE_CHANGE_S,
     PASSED_REASON,
     RETOLD_S,
@@ -19,6 +20,7 @@ from midifret.hear.rules import (
     SETTLE_S,
     SLIDE_STEP_SEMITONES,
     SOFTER_SHARE,
+    SURELY_SHARE,
     SUSPECTED_SHORT_S,
     TOLERANCE_SEMITONES,
     UNPLUCKED_SHARE,
@@ -227,10 +229,16 @@ class Line:
         return [*events, *self._begin(time_s, key, velocity, midi)]
 
     def _is_too_soon(self, before: Note, time_s: float, velocity: int) -> bool:
-        """Whether nobody strikes a fret again so soon: after it was struck, or softer after it was told."""
+        """Whether nobody strikes a fret again so soon: hardly later, or a little later and softer.
+
+        A note much louder than the one before was plucked, whatever came before: that one may have been a
+        hammer-on, or the first of a pluck that was told twice.
+        """
         repeat_s = self._thresholds.repeat_s
         struck_s = self._last_struck_s if before is self._last else self._struck_s
-        if time_s - struck_s < repeat_s:
+        if time_s - before.onset_s > AT_ONCE_S and velocity > LOUDER_SHARE * before.velocity:
+            return False
+        if time_s - struck_s < SURELY_SHARE * repeat_s:
             return True
         return time_s - before.onset_s < repeat_s and velocity <= SOFTER_SHARE * before.velocity
 
@@ -246,6 +254,7 @@ class Line:
     ) -> list[HeardEvent]:
         """The same pitch again, sooner than anybody plays it: the same pluck, which sounds on."""
         again = self._make(self._maker.next_id(), time_s, velocity, key, midi, Attack.PLUCKED)
+        sounding = self._note is not None  # each of the two note-ons may have a note-off of its own
         self._key, self._midi, self._note = key, midi, before
         if self._gone is not None and not before.doubtful:
             self._doubt = None
@@ -253,6 +262,7 @@ class Line:
         self._stay()
         if self._last is before:
             self._last, self._struck_s = None, self._last_struck_s
+        self._retriggered_s = time_s if sounding else _NEVER_S
         reason = f"{(time_s - before.onset_s) * 1000:.0f} ms after the same pitch"
         return [Voided(again, Glitch.DOUBLE_TRIGGER, reason, continues=before.id)]
 
@@ -354,8 +364,7 @@ class Line:
         One that is too loud to be doubted is only suspected: should it be short as well, it is voided then.
         """
         limits = self._thresholds
-        hardly_loud = velocity <= HARDLY_LOUD_SHARE * limits.soft_velocity
-        self._suspicion = Glitch.TOO_SHORT if hardly_loud else None
+        self._suspicion = Glitch.TOO_SHORT if velocity <= HARDLY_LOUD_VELOCITY else None
         soft = velocity <= limits.soft_velocity
         deadline_s = time_s + limits.doubt_s
         last = self._last
@@ -364,9 +373,9 @@ class Line:
                 weaker = soft or velocity <= UNPLUCKED_SHARE * last.velocity
                 was_fretted = last.midi > self._open_midi == midi
                 if was_fretted and time_s - self._last_end_s <= limits.lift_off_s:
-                    if weaker:
+                    if soft:
                         return Doubt(Glitch.LIFT_OFF, LIFT_OFF_REASON, deadline_s)
-                    if velocity < last.velocity or hardly_loud:
+                    if velocity < last.velocity:
                         self._suspicion = Glitch.LIFT_OFF
                 if weaker and self._step_to(time_s, midi):
                     return Doubt(Glitch.PASSED, PASSED_REASON, deadline_s)
@@ -411,7 +420,7 @@ class Line:
             self._suspicion = Glitch.CROSSTALK
             return []
         lasted_s = self._last_end_s - note.onset_s
-        if note is not self._last or lasted_s >= SUSPECTED_SHORT_S:
+        if note is not self._last or lasted_s >= SUSPECTED_SHORT_S[Glitch.CROSSTALK]:
             return []
         self._last = None
         return [Voided(note, Glitch.CROSSTALK, f"string {struck.string} was struck beside it")]
@@ -460,9 +469,10 @@ class Line:
             assert note is not None
         self._silent(time_s)
         self._doubt = None
-        if self._suspicion is not None and lasted_s < SUSPECTED_SHORT_S and not cut_off:
+        suspicion = None if cut_off else self._suspicion
+        if suspicion is not None and lasted_s < SUSPECTED_SHORT_S[suspicion]:
             reason = f"it ended after {lasted_s * 1000:.0f} ms"
-            self._doubt = Doubt(self._suspicion, reason, note.onset_s + limits.doubt_s)
+            self._doubt = Doubt(suspicion, reason, note.onset_s + limits.doubt_s)
             self._gone = (note, time_s)  # unless it is told again
             return events
         if lasted_s < limits.least_s and not cut_off:
@@ -529,8 +539,9 @@ class Line:
         doubt = self._doubt
         assert doubt is not None
         assert doubt.glitch is not None
+        limits = self._thresholds
         note, end_s = self._gone
-        if doubt.glitch is Glitch.TOO_SHORT and end_s - note.onset_s >= self._thresholds.short_s:
+        if note.doubtful and doubt.glitch is Glitch.TOO_SHORT and end_s - note.onset_s >= limits.short_s:
             settled = self._settled(note)  # only a false harmonic could have lasted so long, and it was none
             self._last, self._last_end_s, self._last_struck_s = settled, end_s, self._struck_s
             self._gone = self._doubt = None

@@ -26,16 +26,22 @@ ONE_CHANGE_S = 0.005
 UNPLUCKED_SHARE = 0.6
 # A slide told by note-ons goes by semitones; a quick one may leave one out. [ours]
 SLIDE_STEP_SEMITONES = 2
-# A note-off of the same pitch so soon after a note-on is of the note before it: ten messages of a DIN cable,
-# and less than a period of E2, 12.1 ms, in which no string can be heard to end.
-LATE_OFF_S = 0.010
-# A note too loud to be doubted is voided, where there is a cause beside it, if it ends before this: a
-# staccato that the hand damps at once still sounds some 40 ms. [ours]
-SUSPECTED_SHORT_S = 0.030
-# Up to so many times the velocity of a soft note, one that is short as well is suspected for that. [ours]
-HARDLY_LOUD_SHARE = 1.5
+# A note-off of the same pitch so soon after a note-on is of the note before it: hardly more than a period of
+# E2, 12.1 ms (ISO 16), in which no string can be heard to end.
+LATE_OFF_S = 0.015
+# A note too loud to be doubted is voided if it ends before this and there is a cause beside it: a string that
+# was struck, a finger that left; or none, if it is hardly loud. A staccato that the hand damps at once still
+# sounds some 40 ms, and nothing that is plucked only 20 ms. [ours]
+SUSPECTED_SHORT_S = {Glitch.CROSSTALK: 0.030, Glitch.LIFT_OFF: 0.035, Glitch.TOO_SHORT: 0.020}
+# The greatest velocity that is hardly loud: half as much again as what is soft on a guitar not set up. [ours]
+HARDLY_LOUD_VELOCITY = 48
 # What a converter tells again is softer than the pluck. [ours]
 SOFTER_SHARE = 0.8
+# Within this share of the time in which nobody strikes a fret again the strength does not matter: the rest is
+# for the unsteadiness of a fast hand, whose repeats come 58 ms apart now and then. [ours]
+SURELY_SHARE = 0.75
+# So much louder than the note before, it was plucked. [ours]
+LOUDER_SHARE = 1.25
 # A converter that tells a pluck twice takes the note back and tells it again at once. [ours]
 RETOLD_S = 0.010
 LIFT_OFF_REASON = "soft, when a finger left the string"
@@ -68,7 +74,9 @@ def leads_to(before: Note, midi: int) -> bool:
 
 def is_crosstalk(struck: Note, velocity: int, midi: int, open_midi: int) -> bool:
     """Whether a note is softer than one struck beside it, and of its pitch, an octave of it, or open."""
-    return velocity < struck.velocity and ((midi - struck.midi) % 12 == 0 or midi == open_midi)
+    return velocity <= SOFTER_SHARE * struck.velocity and (
+        (midi - struck.midi) % 12 == 0 or midi == open_midi
+    )
 
 
 def doubt_of_move(move: Note, open_midi: int, thresholds: Thresholds) -> Doubt:

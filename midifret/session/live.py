@@ -48,6 +48,7 @@ AFTERMATH_S = 0.15
 IDLE_S = 60.0
 # Before a run goes on by itself with the guitar back: hands have to get from the cable to the strings [ours].
 BACK_COUNT_S = 3
+_BACK = "The guitar is back."
 # A note starts a waiting countdown only after this: what still rings from the check of the strings does not.
 SETTLED_DOWN_S = 0.5
 
@@ -421,7 +422,7 @@ class LiveRun:
     def _guitar_back(self, now_s: float) -> None:
         """Go on where the loss stopped it; what the player had paused stays paused."""
         self._gone = False
-        self._say(f"The guitar is back. {self._said_before}".rstrip())
+        self._say(f"{_BACK} {self._said_before.removeprefix(_BACK).lstrip()}".rstrip())
         if self._stage is Stage.CHECKING:
             self._check = OpenStringCheck(self._setting.guitar, self._setting.language, now_s)
         elif self._stage is Stage.COUNTDOWN and self._held:

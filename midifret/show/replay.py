@@ -65,16 +65,22 @@ def _mistake(answer: Answer, neck: Neck, language: Language, accidentals: Accide
     )
 
 
-def note_steps(decoded: Decoded, language: Language, accidentals: Accidentals) -> tuple[Step, ...]:
-    """One step for each note of a recording that belongs to no drill."""
+def note_steps(
+    decoded: Decoded, language: Language, accidentals: Accidentals, *, knows_strings: bool = True
+) -> tuple[Step, ...]:
+    """One step for each note of a recording that belongs to no drill.
+
+    knows_strings: whether the guitar's messages tell which string was played.
+    """
+    nowhere = "on no place of this guitar" if knows_strings else "on a string that the guitar does not tell"
     steps = []
     for number, item in enumerate(decoded.notes, start=1):
         note = item.note
         name = pitch_name(spell(note.midi, accidentals)[0], language)
-        where = "no place of this guitar" if note.place is None else places_words((note.place,))
+        where = nowhere if note.place is None else f"on {places_words((note.place,))}"
         marks = {} if note.place is None else {note.place: Mark.RIGHT}
         words = f"{note.attack.value}, velocity {note.velocity}, sounds {item.duration_s:.2f} s"
-        steps.append(Step(f"Note {number}: {name} on {where}", note.onset_s, (words,), marks))
+        steps.append(Step(f"Note {number}: {name} {where}", note.onset_s, (words,), marks))
     return tuple(steps)
 
 

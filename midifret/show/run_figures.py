@@ -68,7 +68,7 @@ def voided_rows(voided: Mapping[Glitch, int], notes: int, *, advise: bool = True
         f"{glitch} {count:,}".replace(" ", kept_together) for glitch, count in voided.items() if count
     )
     share = f", {per_100_notes(total, notes)} for every 100 played" if notes else ""
-    text = f"Left out, sent by the converter but not played: {total:,} note{'' if total == 1 else 's'}{share}"
+    text = f"Left out, taken for the converter's doing: {total:,} note{'' if total == 1 else 's'}{share}"
     wrapped = textwrap.wrap(f"{text} ({kinds}).", _WIDTH, subsequent_indent="  ")
     lines = [row(line.replace(kept_together, " ")) for line in wrapped]
     if advise and too_many_glitches(voided, notes):

@@ -1,6 +1,7 @@
 """What is heard of faulty converters: right string, right fret, false, missed and doubtful notes.
 
-Every shipped tuning, eight ways of sending each, and MPE and one channel by pitch; beside it the plain
+Every shipped tuning, eight ways of sending each, and MPE and one channel by pitch; "set up" has the
+thresholds that `midifret setup` derives on this converter, else those shipped hold. Beside it the plain
 mapping: the channel's string by the guitar's own map, the fret by the note number, every note-on a note.
 How notes are matched stands in hearing.py.
 Run: python tests/bench/bench_hearing.py [--notes 100000] [--live 10000] [--seed N] [SCENARIO ...]
@@ -21,6 +22,7 @@ from hearing import (
     heard_plainly,
     listen,
     match,
+    measured_thresholds,
     play,
     set_ups,
 )
@@ -49,7 +51,7 @@ def counts(title: str, found: Counter[str]) -> str:
 
 
 def per_string(scenario: Scenario, notes: int, seed: int, *, each: bool) -> None:
-    ours, plainly = Figures(), Figures()
+    ours, measured, plainly = Figures(), Figures(), Figures()
     messages, every = 0, set_ups()
     for number, set_up in enumerate(every):
         sent = play(set_up, scenario, notes // len(every) + 1, seed=seed + number)
@@ -60,11 +62,14 @@ def per_string(scenario: Scenario, notes: int, seed: int, *, each: bool) -> None
         if each:
             print(line(set_up.title[:60], figures))
         ours.add(figures)
+        thresholds = measured_thresholds(set_up, scenario, seed + number)
+        measured.add(match(sent, heard_by_decoder(sent, thresholds)[0]))
         plainly.add(match(sent, heard_plainly(sent)))
     print(
         f"  {ours.meant:,} notes, {messages:,} messages, {len(every)} set-ups; goal: {GOALS[scenario.name]}"
     )
     print(line("midifret", ours))
+    print(line("midifret, set up", measured))
     print(line("plain mapping", plainly))
     print(counts("made up", ours.made))
     print(counts("voided", ours.voided))

@@ -21,14 +21,18 @@ from midifret.gear.guitar import Guitar, channel_map
 from midifret.gear.load import load_tunings
 from midifret.hear import Decoder, decode
 from midifret.neck import Neck, Tuning
+from midifret.session.hook_up.ear import Heard as PluckHeard
+from midifret.session.hook_up.reckon import Noise, derive_thresholds
 from midifret.terms import (
     Attack,
     Encoding,
+    Glitch,
     HeardEvent,
     Note,
     NoteEnded,
     NoteSettled,
     Place,
+    Thresholds,
     TimedMessage,
     Voided,
     Wiring,
@@ -347,12 +351,37 @@ def _percent(part: int, whole: int) -> float:
     return 100 * part / whole if whole else 100.0
 
 
-def heard_by_decoder(sent: Sent) -> tuple[list[Heard], Counter[str]]:
-    """What hearing says in the end, and what it voided."""
+def heard_by_decoder(sent: Sent, thresholds: Thresholds | None = None) -> tuple[list[Heard], Counter[str]]:
+    """What hearing says in the end, and what it voided. thresholds: as shipped, unless given."""
     guitar = sent.set_up.guitar
-    decoded = decode(sent.messages, Decoder(guitar.neck, guitar.wiring))
+    wiring = guitar.wiring if thresholds is None else replace(guitar.wiring, thresholds=thresholds)
+    decoded = decode(sent.messages, Decoder(guitar.neck, wiring))
     heard = [Heard(n.note.onset_s, n.note.string, n.note.fret, n.note.midi) for n in decoded.notes]
     return heard, Counter(str(voided.glitch) for voided in decoded.voided)
+
+
+_TOUCHES = 20  # notes that touching the strings for some seconds makes [ours]
+_FIRMLY = 80  # the velocity at which a player plucks on request [ours]
+
+
+def measured_thresholds(set_up: SetUp, scenario: Scenario, seed: int) -> Thresholds:
+    """What `setup` derives on this converter, from firm plucks of the open strings and from touched ones."""
+    converter = Converter(set_up.guitar, replace(set_up.of(scenario), soft_share=0.0), seed)
+    neck, draw = set_up.guitar.neck, random.Random(seed)
+    for number in range(3 * neck.strings):
+        place = Place(number % neck.strings + 1, 0)
+        converter.due(1.5 * number)
+        converter.stroke(Struck(1.5 * number, place, _FIRMLY, 1.5 * number + 1.0))
+    converter.due(1.5 * 4 * neck.strings)
+    plucks = []
+    for played in converter.played:
+        beside = [
+            m for m in converter.made if m.glitch is Glitch.CROSSTALK and abs(m.sent_s - played.sent_s) < 0.06
+        ]
+        others = tuple((0, made.velocity, max(0.0, made.sent_s - played.sent_s)) for made in beside)
+        plucks.append(PluckHeard(0, played.midi, 0.0, played.velocity, 1.0, others))
+    noises = [Noise(scenario.draw_velocity(draw), scenario.noise_lasts.draw_s(draw)) for _ in range(_TOUCHES)]
+    return derive_thresholds(noises, plucks, Thresholds())
 
 
 def heard_plainly(sent: Sent) -> list[Heard]:

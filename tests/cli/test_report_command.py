@@ -125,7 +125,7 @@ def test_glitches_are_told_of_the_days_asked_for(midifret: Call, tmp_path: Path)
     play(tmp_path, notes=60, voided=((Glitch.LIFT_OFF, 3),))
     code, out, err = midifret("report")
     assert (code, err) == (0, "")
-    assert "not played: 33 notes, 33 for every 100" in out
+    assert "doing: 33 notes, 33 for every 100" in out
     assert "`midifret setup` measures the guitar anew" in out
     assert max(map(len, out.splitlines())) <= 80
     document = json.loads(midifret("report", "--json")[1])

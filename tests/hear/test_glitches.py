@@ -132,6 +132,32 @@ CASES: dict[str, tuple[list[Step], list[str], list[Glitch]]] = {
         ["4:7", "3:2"],
         [],
     ),
+    "open strings of a loud chord, cut short": (
+        [(0, 6, 40, 90), (8, 5, 45, 85), (16, 4, 50, 80), (49, 6, 40, 0), (54, 5, 45, 0), (62, 4, 50, 0)],
+        ["6:0", "5:0", "4:0"],
+        [],
+    ),
+    "a palm-muted note of ordinary strength": ([(0, 3, 60, 40), (35, 3, 60, 0)], ["3:5"], []),
+    "an open string plucked shortly after a fretted one": (
+        [(0, 3, 60, LOUD), (200, 3, 60, 0), (205, 3, 55, 54), (250, 3, 55, 0)],
+        ["3:5", "3:0"],
+        [],
+    ),
+    "one pluck told twice, each with a note-off of its own": (
+        [(0, 1, 69, 90), (30, 1, 69, 60), (33, 1, 69, 0), (600, 1, 69, 0)],
+        ["1:5"],
+        [Glitch.DOUBLE_TRIGGER],
+    ),
+    "a pluck louder than the hammer-on just before it": (
+        [(0, 3, 55, LOUD), (200, 3, 57, 50), (254, 3, 57, 0), (255, 3, 57, 95), (600, 3, 57, 0)],
+        ["3:0", "3:2"],
+        [Glitch.PASSED],
+    ),
+    "fast repeats of an unsteady hand": (
+        [step for ms in (0, 58, 132, 190) for step in ((ms, 1, 69, LOUD), (ms + 50, 1, 69, 0))],
+        ["1:5"] * 4,
+        [],
+    ),
     "soft and short": ([(0, 2, 59, SOFT), (30, 2, 59, 0)], [], [Glitch.TOO_SHORT]),
     "soft and long": ([(0, 2, 59, SOFT), (300, 2, 59, 0)], ["2:0"], []),
     "loud and short: a grace note": ([(0, 2, 59, LOUD), (2, 2, 59, 0)], ["2:0"], []),

@@ -170,7 +170,7 @@ def test_without_glitches_nothing_is_said_of_them() -> None:
 
 def test_glitches_are_told_by_kind_and_for_every_100_notes() -> None:
     shown = " ".join(text(with_glitches((100, ()))).split())
-    assert "converter but not played: 1,230 notes, 123 for every 100" in shown
+    assert "the converter's doing: 1,230 notes, 123 for every 100" in shown
     assert "false harmonic 1,200" in shown
     assert "lift-off 30" in shown
     document = report_document(with_glitches((100, ((Glitch.LIFT_OFF, 4),)), (None, ())))

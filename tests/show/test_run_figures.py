@@ -156,11 +156,11 @@ def test_glitches_of_a_run_in_words() -> None:
     assert voided_rows({Glitch.LIFT_OFF: 0}, 20) == ()
     told = [plain(line) for line in voided_rows({Glitch.LIFT_OFF: 1}, 20)]
     assert told == [
-        "Left out, sent by the converter but not played: 1 note, 5.0 for every 100",
-        "  played (lift-off 1).",
+        "Left out, taken for the converter's doing: 1 note, 5.0 for every 100 played",
+        "  (lift-off 1).",
     ]
     unknown = " ".join(plain(line) for line in voided_rows({Glitch.LIFT_OFF: 40}, 0))
-    assert unknown == "Left out, sent by the converter but not played: 40 notes (lift-off 40)."
+    assert unknown == "Left out, taken for the converter's doing: 40 notes (lift-off 40)."
     every = voided_rows(dict.fromkeys(Glitch, 1234), 20)
     assert max(width_of(line) for line in every) <= 76
     assert "midifret setup" in plain(every[-1])

@@ -36,14 +36,14 @@ class Curve:
     guess: share of notes right however fast; 0, for a place is not hit by chance [ours].
     correlation: between right or wrong of two notes of one pass: a stumble takes the next notes along. The
     evidence of a pass of n notes is divided by 1 + (n - 1) * correlation, the design effect of a cluster
-    (Kish 1965 [mem]). Passes are taken as independent. 0.05 [ours]: with it intervals cover what they should
+    (Kish 1965 [mem]). Passes are taken as independent. 0.03 [ours]: with it intervals cover what they should
     for notes that are independent and for such that correlate by 0.1 (bench_tempo.py).
     """
 
     half_at: tuple[float, ...] = (1.08, 1.15, 1.25, 1.4, 1.7)
     lapse: float = 0.02
     guess: float = 0.0
-    correlation: float = 0.05
+    correlation: float = 0.03
 
     def __post_init__(self) -> None:
         """Check the ranges. Raises ValueError."""

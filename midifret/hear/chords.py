@@ -9,8 +9,10 @@ from midifret.hear.rules import (
     HARMONICS_SEMITONES,
     ONE_CHANGE_S,
     PASSED_REASON,
+    RETOLD_S,
     SETTLE_S,
     SLIDE_STEP_SEMITONES,
+    again_reason,
 )
 from midifret.terms import Attack, Glitch, HeardEvent, Note, NoteEnded, NoteSettled, Thresholds, Voided
 
@@ -32,6 +34,7 @@ class Chords:
         self._thresholds = thresholds
         self._sounding: dict[int, Note] = {}  # by note number
         self._last: dict[int, Note] = {}  # what was last told of each note number
+        self._off_s: dict[int, float] = {}  # when each note number last ended
         self._ended: list[tuple[Note, float]] = []  # notes told that have just ended, and when
         self._steps: dict[
             int, tuple[int, int]
@@ -47,11 +50,10 @@ class Chords:
         cents = (key + self.channel.offset - midi) * 100
         index, note_id = self.channel.index, self._maker.next_id()
         note = Note(note_id, time_s, None, None, midi, velocity, index, Attack.PLUCKED, cents, soft)
-        if before is not None and before.midi == midi and time_s - before.onset_s < limits.repeat_s:
+        if before is not None and before.midi == midi and self._is_again(before, key, time_s):
             self._gone.pop(before.id, None)
             self._sounding[key] = before
-            reason = f"{(time_s - before.onset_s) * 1000:.0f} ms after the same pitch"
-            return [Voided(note, Glitch.DOUBLE_TRIGGER, reason, continues=before.id)]
+            return [Voided(note, Glitch.DOUBLE_TRIGGER, again_reason(before, time_s), continues=before.id)]
         events: list[HeardEvent] = list(self.release(time_s, key))
         for gone in list(self._gone.values()):
             if gone.midi - midi in HARMONICS_SEMITONES:
@@ -70,6 +72,7 @@ class Chords:
         note = self._sounding.pop(key, None)
         if note is None:
             return []
+        self._off_s[key] = time_s
         lasted_s = time_s - note.onset_s
         if note.doubtful and lasted_s < self._thresholds.short_s and not cut_off:
             self._gone[note.id] = note
@@ -81,6 +84,16 @@ class Chords:
             return [Voided(note, Glitch.TOO_SHORT, f"it ended after {lasted_s * 1000:.0f} ms")]
         self._ended.append((note, time_s))
         return [NoteEnded(note.id, time_s)]
+
+    def _is_again(self, before: Note, key: int, time_s: float) -> bool:
+        """Whether a note is told again: taken back and told at once, or sent twice at one moment.
+
+        While it still sounds another string may well play the same pitch.
+        """
+        if key in self._sounding:
+            return time_s == before.onset_s
+        ended_s = self._off_s.get(key, -math.inf)
+        return time_s - before.onset_s < self._thresholds.repeat_s and time_s - ended_s <= RETOLD_S
 
     def _pass_on(self, note: Note) -> list[HeardEvent]:
         """Void the note that this one goes on from, if both are steps of a slide told by note-ons."""

@@ -40,6 +40,7 @@ class Decoder:
         self._wiring = wiring
         self._maker = NoteMaker(neck.last_fret, no_place_is_usual=not wiring.knows_strings)
         self._due_s = math.inf
+        self._is_mpe = wiring.encoding is Encoding.MPE
         self._told_of_mpe = False
         self._set_up()
 
@@ -97,7 +98,8 @@ class Decoder:
             return self._add(events, self._pitch_changed(channel, time_s))
         if kind == 0x90 and second:
             voice = self._voices[status & 0x0F]
-            told = voice.strike(time_s, first, second)
+            again = self._told_again(voice, time_s, first, second) if self._is_mpe else None
+            told = voice.strike(time_s, first, second) if again is None else again
         elif kind == 0x80 or kind == 0x90:
             voice = self._voices[status & 0x0F]
             told = voice.release(time_s, first)
@@ -108,6 +110,15 @@ class Decoder:
         if voice.due_s < self._due_s:
             self._due_s = voice.due_s
         return [*events, *told] if events else told
+
+    def _told_again(
+        self, voice: Line | Chords, time_s: float, key: int, velocity: int
+    ) -> list[HeardEvent] | None:
+        """In MPE a pluck told twice is told on two channels."""
+        if not isinstance(voice, Line):
+            return None
+        others = (other for other in self._voices if isinstance(other, Line) and other is not voice)
+        return voice.take_over(time_s, key, velocity, others)
 
     def advance(self, time_s: float) -> Sequence[HeardEvent]:
         """Let time pass without a message: what has become certain by now is told."""

@@ -1,7 +1,7 @@
 """One monophonic line, a string as a rule: plucks, moves, and which of its notes the converter made up."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from midifret.hear.channel import Channel
 from midifret.hear.notes import NoteMaker
@@ -25,6 +25,7 @@ from midifret.hear.rules import (
     TOLERANCE_SEMITONES,
     UNPLUCKED_SHARE,
     Doubt,
+    again_reason,
     doubt_of_move,
     is_crosstalk,
     leads_to,
@@ -134,6 +135,27 @@ class Line:
         if self._note is None:
             return None
         return (self._key + self.channel.offset - self._midi) * 100
+
+    def take_over(
+        self, time_s: float, key: int, velocity: int, others: Iterable["Line"]
+    ) -> list[HeardEvent] | None:
+        """Take a note-on that only tells again what another member channel of MPE has just taken back.
+
+        The note sounds on here. None if it is a note by itself.
+        """
+        midi = math.floor(key + self.channel.offset + 0.5)
+        for other in others:
+            before = other._last
+            if before is None or before.midi != midi or velocity > before.velocity:
+                continue
+            again = other._is_too_soon(before, time_s, velocity)
+            if again and time_s - other._last_end_s <= RETOLD_S and self._note is None:
+                events = self._void_gone(time_s)
+                events += self._strike_again(before, time_s, key, velocity, midi)
+                self._struck_s, other._last = other._last_struck_s, None
+                self._set_bounds()
+                return events
+        return None
 
     def strike(self, time_s: float, key: int, velocity: int) -> Sequence[HeardEvent]:
         """Take a note-on."""
@@ -263,7 +285,7 @@ class Line:
         if self._last is before:
             self._last, self._struck_s = None, self._last_struck_s
         self._retriggered_s = time_s if sounding else _NEVER_S
-        reason = f"{(time_s - before.onset_s) * 1000:.0f} ms after the same pitch"
+        reason = again_reason(before, time_s)
         return [Voided(again, Glitch.DOUBLE_TRIGGER, reason, continues=before.id)]
 
     def _strike_sounding(

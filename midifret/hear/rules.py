@@ -63,6 +63,11 @@ class Doubt:
         self.deadline_s = deadline_s
 
 
+def again_reason(before: Note, time_s: float) -> str:
+    """Why a note is thought to be the one before, told twice."""
+    return f"{(time_s - before.onset_s) * 1000:.0f} ms after the same pitch"
+
+
 def leads_to(before: Note, midi: int) -> bool:
     """Whether a note lies as far above the next one as only a false harmonic does.
 

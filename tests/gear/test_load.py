@@ -140,3 +140,33 @@ def test_a_tuning_needs_its_octaves(home):
     with pytest.raises(BadInput) as caught:
         load_tunings(home)
     assert [problem.column for problem in caught.value.problems] == [17, 32]
+
+
+@pytest.mark.parametrize(
+    ("lines", "key", "said"),
+    [
+        ("base_channel: 12", "base_channel", "1 to 11"),
+        ("base_channel: 3\ncontroller_channel: 4", "controller_channel", "given to a string already"),
+        ("channels: [1, 2, 3, 4, 5, 6]\ncontroller_channel: 6", "controller_channel", "given to a string"),
+        ("channels: [1, 2, 3, 4, 5, 6]\nbase_channel: 1", "base_channel", "given as well"),
+        ("encoding: mpe\nchannels: [1, 2, 3, 4, 5, 6]", "channels", "no channel has a string"),
+        ("encoding: one-channel\nbase_channel: 1", "base_channel", "no channel has a string"),
+        ("channels: [1, 2, 3, 4, 5, 6]\ncents: [0, 0]", "cents", "2 entries for 6 strings"),
+        ("channels: [1, 2, 3, 4, 5, 6]\nhearing: {doubt_ms: 70}", "hearing.doubt_ms", "0 to 60"),
+        ("encoding: channels", "encoding", "per-string, one-channel, mpe"),
+    ],
+)
+def test_what_a_guitar_sends_must_fit_together(home, lines, key, said):
+    _, problems = _guitar(home, f"title: x\ntuning: standard\n{lines}\n")
+    found = next(problem for problem in problems if problem.key == key)
+    assert said in f"{found.message} {found.allowed}"
+
+
+def test_a_base_channel_gives_every_string_and_the_controllers_a_channel(home):
+    """Mode 4: strings on the base channel and up, controllers for all on the one below (MIDI 1.0)."""
+    guitar, problems = _guitar(home, "title: x\ntuning: standard\nbase_channel: 11\n")
+    assert problems == ()
+    assert [guitar.wiring.channel_of(string) + 1 for string in range(1, 7)] == [11, 12, 13, 14, 15, 16]
+    assert guitar.wiring.controller_channel == 9  # channel 10 as people count
+    guitar, _ = _guitar(home, "title: x\ntuning: standard\nbase_channel: 1\n")
+    assert guitar.wiring.controller_channel == 15

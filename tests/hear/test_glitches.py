@@ -373,3 +373,38 @@ def test_looking_often_or_never_hears_the_same(
         assert all(ms / 1000 - onset_s < 0.060 + 1e-9 for onset_s in doubtful.values())
     end_s = time_ms / 1000
     assert [*often_told, *often.finish(end_s)] == [*seldom_told, *seldom.finish(end_s)]
+
+
+def test_in_mpe_a_pluck_told_twice_is_told_on_two_channels(neck: Neck) -> None:
+    """Member channels follow each other (MPE 1.1); what sounds on may still move."""
+    script = [(0, "91 45 5A"), (20, "81 45 00"), (22, "92 45 3C"), (300, "92 47 30"), (800, "82 47 00")]
+    messages = [TimedMessage(time_ms / 1000, bytes.fromhex(text)) for time_ms, text in script]
+    decoded = decode(messages, Decoder(neck, Wiring(encoding=Encoding.MPE)))
+    assert [(item.note.midi, item.note.attack) for item in decoded.notes] == [
+        (69, Attack.PLUCKED),
+        (71, Attack.MOVED),
+    ]
+    assert [item.glitch for item in decoded.voided] == [Glitch.DOUBLE_TRIGGER]
+
+
+def test_on_one_channel_a_unison_of_two_strings_is_two_notes(neck: Neck) -> None:
+    script = [(0, "90 40 5A"), (20, "90 40 50"), (400, "80 40 00"), (900, "80 40 00")]
+    messages = [TimedMessage(time_ms / 1000, bytes.fromhex(text)) for time_ms, text in script]
+    decoded = decode(messages, Decoder(neck, Wiring(encoding=Encoding.ONE_CHANNEL)))
+    assert [item.note.onset_s for item in decoded.notes] == [0.0, 0.02]
+
+
+@pytest.mark.parametrize(
+    ("wiring", "bent", "reset", "struck"),
+    [
+        (Wiring(CHANNELS, controller_channel=15), "E0 00 60", "BF 79 00", "90 40 5A"),
+        (Wiring(encoding=Encoding.MPE), "E1 00 60", "B0 79 00", "91 40 5A"),
+    ],
+)
+def test_reset_on_the_channel_that_speaks_for_others(
+    wiring: Wiring, bent: str, reset: str, struck: str, neck: Neck
+) -> None:
+    """Reset all controllers centres bends (RP-015); mode 4 and MPE send it once for all."""
+    script = [(0, bent), (10, reset), (100, struck)]
+    messages = [TimedMessage(time_ms / 1000, bytes.fromhex(text)) for time_ms, text in script]
+    assert [item.note.midi for item in decode(messages, Decoder(neck, wiring)).notes] == [64]

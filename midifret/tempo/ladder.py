@@ -26,7 +26,8 @@ class LadderRules:
     than one down [calc]. clean_share: from which share of right notes a pass is clean; bad_share: under which
     it is bad; between them the tempo stays and both are counted anew. clean_passes: in a row, for a step up.
     bad_passes: in a row, for a step down. least_bpm, most_bpm: the ends of the ladder.
-    All defaults are common practice, no source. Raises BadInput for anything out of range.
+    That several clean passes come before a step up is common practice, no source; the numbers are [ours].
+    Raises BadInput for anything out of range.
     """
 
     minutes: float

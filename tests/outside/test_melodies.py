@@ -7,7 +7,7 @@ Our own neck has no say in it. Then the converter tells what was played, and eve
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -20,7 +20,7 @@ from music21.tablature import FretNote, GuitarFretBoard
 
 from midifret.gear.load import shipped_guitar
 from midifret.hear import Decoder, decode
-from midifret.terms import Place
+from midifret.terms import Place, Wiring
 from midifret.wire.converter import Converter
 from midifret.wire.scenarios import named_scenario
 from midifret.wire.strokes import Played, Struck
@@ -139,7 +139,7 @@ def play(tune: Tune, scenario: str, seed: int, figures: Figures) -> None:
         until_s = 1.0 + onset_s + sounds_s
         converter.stroke(Struck(1.0 + onset_s, place, draw.randint(*LOUDNESS), until_s))
     messages = converter.due(tune.notes[-1][0] + tune.notes[-1][1] + 10.0)
-    decoded = decode(messages, Decoder(guitar.neck, guitar.wiring))
+    decoded = decode(messages, Decoder(guitar.neck, _set_up(guitar.wiring, scenario)))
     heard = [item.note for item in decoded.notes]
     figures.voided += len(decoded.voided)
     for meant in converter.played:
@@ -162,6 +162,17 @@ def play(tune: Tune, scenario: str, seed: int, figures: Figures) -> None:
         figures.wrong.append(f"{tune.name}, seed {seed}: {meant} came back as {best}")
     figures.false += len(heard)
     figures.wrong += [f"{tune.name}, seed {seed}: nobody played {note}" for note in heard]
+
+
+# What `midifret setup` derives on the poor converter (tests/bench/hearing.py, measured_thresholds): a guitar
+# with faults as loud as these has to be set up; the others do with what is shipped.
+POOR_SOFT_VELOCITY = 48
+
+
+def _set_up(wiring: Wiring, scenario: str) -> Wiring:
+    if scenario != "poor":
+        return wiring
+    return replace(wiring, thresholds=replace(wiring.thresholds, soft_velocity=POOR_SOFT_VELOCITY))
 
 
 def _belongs(onset_s: float, meant: Played) -> bool:

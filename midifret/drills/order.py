@@ -13,23 +13,25 @@ def shuffled(
     rng: random.Random,
     key: Callable[[Unit], Hashable],
     after: Hashable = None,
+    most: int | None = None,
 ) -> list[Unit]:
     """Return the units in random order, no two of the same key in a row where that is possible.
 
-    after: the key of what comes before the first.
+    after: the key of what comes before the first. most: how many are wanted of them; None for all.
     """
     left = list(units)
-    counts = Counter(key(unit) for unit in left)
+    keys = [key(unit) for unit in left]
+    counts = Counter(keys)
     result: list[Unit] = []
     last = after
-    while left:
+    while left and (most is None or len(result) < most):
         fair_keys = _keys_that_leave_a_way(counts, last)
-        fair = [i for i, unit in enumerate(left) if key(unit) in fair_keys]
-        other = [i for i, unit in enumerate(left) if key(unit) != last]
-        unit = left.pop(rng.choice(fair or other or range(len(left))))
-        last = key(unit)
+        fair = [i for i, its_key in enumerate(keys) if its_key in fair_keys]
+        other = fair or [i for i, its_key in enumerate(keys) if its_key != last]
+        chosen = rng.choice(other or range(len(left)))
+        result.append(left.pop(chosen))
+        last = keys.pop(chosen)
         counts[last] -= 1
-        result.append(unit)
     return result
 
 
@@ -87,5 +89,6 @@ def rounds(
             result += units
             units = again(key(result[-1])) if again is not None and len(result) < wanted else units
         else:
-            result += shuffled(units, rng, key, key(result[-1]) if result else None)
+            after = key(result[-1]) if result else None
+            result += shuffled(units, rng, key, after, most=wanted - len(result))
     return result[:wanted]

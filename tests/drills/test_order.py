@@ -59,3 +59,23 @@ def test_as_written_repeats_the_round_or_cuts_it() -> None:
     assert rounds([1, 2, 3], count=None, repeat=2, rng=None, key=same) == [1, 2, 3, 1, 2, 3]
     assert rounds([1, 2, 3], count=4, repeat=None, rng=None, key=same) == [1, 2, 3, 1]
     assert rounds([], count=4, repeat=None, rng=None, key=same) == []
+
+
+def test_a_dozen_of_many_thousands_is_soon_drawn() -> None:
+    """Found by fuzzing: a drill whose frets reach far has thousands of pairs, of which it asks twelve."""
+    calls = 0
+
+    def key(unit: int) -> int:
+        nonlocal calls
+        calls += 1
+        return unit % 97
+
+    chosen = rounds(range(20_000), count=12, repeat=None, rng=random.Random(1), key=key)
+    assert len(chosen) == len(set(chosen)) == 12
+    assert calls <= 20_000 + 12
+
+
+def test_the_first_of_all_are_those_of_some() -> None:
+    units = [*range(30)] * 2
+    some = shuffled(units, random.Random(3), lambda unit: unit % 7, most=9)
+    assert some == shuffled(units, random.Random(3), lambda unit: unit % 7)[:9]

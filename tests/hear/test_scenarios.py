@@ -38,7 +38,7 @@ def figures(name: str):  # type: ignore[no-untyped-def]
     total, every = tools.Figures(), tools.set_ups()
     for number, set_up in enumerate(every):
         sent = tools.play(set_up, SCENARIOS[name], NOTES // len(every) + 1, seed=number)
-        # A guitar with faults as loud as those of `poor` has to be set up; to the others what is shipped fits.
+        # A guitar with faults as loud as those of `poor` has to be set up; what is shipped fits the others.
         thresholds = tools.measured_thresholds(set_up, SCENARIOS[name], number) if name == "poor" else None
         heard, voided = tools.heard_by_decoder(sent, thresholds)
         found = tools.match(sent, heard)

@@ -1,8 +1,9 @@
 """Quantiles of Student's t and of chi squared, for confidence intervals, without a statistics library.
 
-Both distribution functions come from the incomplete beta and gamma functions, by their series and continued
-fractions (NIST Digital Library of Mathematical Functions, 8.11.4, 8.9.2 and 8.17.22 [mem]); the quantile is
-found by halving. Good to 1e-9 of the value (tests, against scipy).
+The distribution functions come from the incomplete gamma function, by its series, and the incomplete beta
+function, by its continued fraction (NIST Digital Library of Mathematical Functions, 8.11.4 and 8.17.22
+[mem]); the quantile is found by halving. For 1 to 20,000 degrees of freedom good to 1e-9 of
+the value (tests, against scipy).
 """
 
 import math
@@ -44,18 +45,13 @@ def _gamma_share(shape: float, value: float) -> float:
     """The regularised lower incomplete gamma function."""
     if value <= 0:
         return 0.0
-    scale = math.exp(shape * math.log(value) - value - math.lgamma(shape))
-    if value < shape + 1:
-        term = total = 1 / shape
-        for number in range(1, _TERMS):
-            term *= value / (shape + number)
-            total += term
-            if term < total * 1e-16:
-                break
-        return scale * total
-    return 1 - scale / _fraction(
-        value + 1 - shape, lambda n: -n * (n - shape), lambda n: value + 1 - shape + 2 * n
-    )
+    term = total = 1 / shape
+    for number in range(1, _TERMS):
+        term *= value / (shape + number)
+        total += term
+        if term < total * 1e-16:
+            break
+    return min(math.exp(shape * math.log(value) - value - math.lgamma(shape) + math.log(total)), 1.0)
 
 
 def _beta_share(a: float, b: float, value: float) -> float:

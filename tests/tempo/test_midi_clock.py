@@ -211,6 +211,11 @@ def test_a_lost_clock_is_told_and_its_place_is_not_invented() -> None:
     assert (back.state, back.beat) == (ClockState.UNPLACED, None)
     assert back.tempo_bpm == pytest.approx(120)
     assert follower.beat_due_s(1) is None
+    # Nor does a continue say where it goes on, for the place of the stop is not known.
+    follower.feed(last_s + 0.001, STOP)
+    follower.feed(last_s + 0.002, CONTINUE)
+    last_s = ticking(follower, last_s + AT_120_S, 30)
+    assert (follower.reading(last_s).state, follower.reading(last_s).beat) == (ClockState.UNPLACED, None)
     follower.feed(last_s + 0.001, START)
     last_s = ticking(follower, last_s + AT_120_S, 25)
     assert follower.reading(last_s).beat == pytest.approx(1)

@@ -144,6 +144,15 @@ def test_who_owns_about_the_slowest_tempo_may_own_a_slower_one() -> None:
     assert staircase.owned().doubt is Doubt.SLOWER
 
 
+def test_passes_for_fewer_right_notes_are_played_faster() -> None:
+    tempos_bpm = []
+    for aim_share in (0.95, 0.9, 0.7):
+        staircase = Staircase(100, search=Search(aim_share=aim_share))
+        staircase.take(PassResult(100, 20, 18))
+        tempos_bpm.append(staircase.next_bpm())
+    assert tempos_bpm == sorted(set(tempos_bpm))
+
+
 def test_the_search_ends_early_when_the_tempo_is_known_well_enough() -> None:
     staircase = Staircase(100, search=Search(near_enough=0.2))
     draw = random.Random(2)

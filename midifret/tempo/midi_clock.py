@@ -15,9 +15,9 @@ from enum import StrEnum
 from midifret.tempo.limits import LEAST_BPM, MOST_BPM, check_tempo, check_time
 from midifret.terms import BadInput, TimedMessage
 
-CLOCK, START, CONTINUE, STOP = 0xF8, 0xFA, 0xFB, 0xFC  # MIDI 1.0
-CLOCKS_A_BEAT = 24  # MIDI 1.0
-CLOCKS_A_SIXTEENTH = 6  # MIDI 1.0: the unit of a song position
+CLOCK, START, CONTINUE, STOP = 0xF8, 0xFA, 0xFB, 0xFC  # MIDI 1.0 [mem]
+CLOCKS_A_BEAT = 24  # MIDI 1.0 [mem]
+CLOCKS_A_SIXTEENTH = 6  # MIDI 1.0 [mem]: the unit of a song position
 # After so long without a clock it is lost: two clocks at the slowest tempo that is taken (0.25 s apart at
 # 10 bpm) [calc].
 LOST_AFTER_S = 2 * 60 / (LEAST_BPM * CLOCKS_A_BEAT)
@@ -36,7 +36,7 @@ _OFF_S = 0.003
 _OFF_KEPT = 0.8  # [ours]
 # After a gap that is longer than one clock by this much the clock was halted, or is another one [ours].
 _HALT_S = 0.05
-_START_LEAD_S = 0.001  # a start goes out at least 1 ms before its first clock (MIDI 1.0)
+_START_LEAD_S = 0.001  # a start goes out at least 1 ms before its first clock (MIDI 1.0 [mem])
 
 
 class ClockState(StrEnum):

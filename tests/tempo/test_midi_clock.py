@@ -13,7 +13,7 @@ from midifret.tempo import LEAST_BPM, MOST_BPM, ClockFollower, ClockState, Stret
 from midifret.tempo.midi_clock import LOST_AFTER_S
 from midifret.terms import BadInput
 
-# System real time, MIDI 1.0: clock F8, start FA, continue FB, stop FC; 24 clocks to a quarter.
+# System real time, MIDI 1.0 [mem]: clock F8, start FA, continue FB, stop FC; 24 clocks to a quarter.
 CLOCK, START, CONTINUE, STOP, SENSING = 0xF8, 0xFA, 0xFB, 0xFC, 0xFE
 AT_120_S = 60 / 120 / 24
 

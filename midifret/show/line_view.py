@@ -31,7 +31,7 @@ class LineView(View):
     """One plain line for each event, flushed at once, so that another program can follow.
 
     `count 3`, `3/11 cue: D on string 4`, `3/11 right 0.82 s`, `3/11 fret-off 1.10 s: ...`,
-    `3/11 then right`, `paused`, `count 3` where it goes on by itself, `go on`, `note: ...`,
+    `3/11 then right`, `3/11 taken back: ...` with all after it, `paused`, `count 3` where it goes on by itself, `go on`, `note: ...`,
     `check string 1 E: heard +2 cents`, `end: 9 of 11 right`, and then the figures.
     """
 
@@ -68,6 +68,9 @@ def changes(before: Screen | None, screen: Screen) -> list[str]:
     lines: list[str] = []
     stage_before = None if before is None else before.stage
     total = len(screen.exercise.prompts)
+    playing = screen.stage in (Stage.ASKING, Stage.PAUSED, Stage.ENDED)
+    if before is not None and playing and screen.answered < before.answered:
+        lines.append(f"{screen.answered + 1}/{total} taken back: what was heard turned out otherwise")
     if screen.last is not None and (before is None or screen.last != before.last):
         lines.append(_verdict_line(screen.last, screen, total))
     if screen.message and (before is None or screen.message != before.message):

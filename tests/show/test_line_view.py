@@ -139,3 +139,20 @@ def test_a_guitar_that_goes_and_comes_back_as_lines(screens: dict[str, Screen]) 
         "count 3",
         "count 2",
     ]
+
+
+def test_an_answer_taken_back_is_told(screens: dict[str, Screen], prompt_of: Callable[..., Prompt]) -> None:
+    """A note that counted turned out to be none: whoever reads the lines must not keep its verdict."""
+    prompts = tuple(prompt_of(n, (CueKind.NAME,), Place(4, 0), SpelledPitch("D", 0, 3)) for n in (1, 2))
+    base = change(screens["name"], last=None, message="")
+    base = change(base, exercise=change(base.exercise, prompts=prompts), stage=Stage.ASKING)
+    second = change(base, prompt=prompts[1], answered=1, right=1)
+    first = change(base, prompt=prompts[0], answered=0, right=0)
+    told = lines_for(second, first)
+    assert told[-2:] == [
+        "1/2 taken back: what was heard turned out otherwise",
+        told[-1],
+    ]
+    assert told[-1].startswith("1/2 cue")
+    again = change(first, stage=Stage.COUNTDOWN, count=3, prompt=None)
+    assert "taken back" not in " ".join(lines_for(second, again))  # a new start takes nothing back

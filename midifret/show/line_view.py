@@ -32,7 +32,8 @@ class LineView(View):
 
     `count 3`, `3/11 cue: D on string 4`, `3/11 right 0.82 s`, `3/11 fret-off 1.10 s: ...`,
     `3/11 then right`, `3/11 taken back: ...` with all after it, `paused`, `count 3` where it goes on by
-    itself, `go on`, `note: ...`, `check string 1 E: heard +2 cents`, `end: 9 of 11 right`, and then the figures.
+    itself, `go on`, `note: ...`, `check string 1 E: heard +2 cents`, `end: 9 of 11 right`, and then the
+    figures.
     """
 
     def __init__(self, stream: TextIO) -> None:

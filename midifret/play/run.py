@@ -520,7 +520,10 @@ class Run:
         for name, value in zip(_STATE, state, strict=True):
             setattr(self, name, value)
         del self._answers[answers:]
-        outputs: list[Output] = [Withdrawn(len(self._answers) + 1)]
+        # Before an event after the end nothing is open, and nothing was said that could be taken back.
+        outputs: list[Output] = []
+        if self._phase is not Phase.ENDED:
+            outputs.append(Withdrawn(len(self._answers) + 1))
         if self._open:
             outputs.append(Cued(self.exercise.prompts[self._index], self._cue_s))
         self._history = deque(events[:at], maxlen=_HISTORY)

@@ -432,3 +432,16 @@ def test_a_pause_told_late_reopens_a_run_whose_last_limit_ran_out_since() -> Non
     run.pause_since(1.9)
     assert run.phase is Phase.PAUSED
     assert run.prompt is not None
+
+
+def test_notes_told_late_after_the_end_leave_it_the_end() -> None:
+    """A view that is told of a withdrawal awaits what holds instead; here the end holds already."""
+    run, note = Run(exercise("6:5")), Notes()
+    run.start(0.0)
+    outputs = run.hear(note("6:5", 1.0))
+    early, late = note("1:1", 1.1), note("2:1", 1.2)
+    outputs += run.hear(late)
+    outputs += run.hear(early)  # told after one that began later
+    assert sum(isinstance(output, Ended) for output in outputs) == 1
+    assert not any(isinstance(output, Withdrawn) for output in outputs)
+    assert verdicts(run) == ["right"]

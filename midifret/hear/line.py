@@ -72,14 +72,14 @@ class Line:
         "_open_midi",
         "_passed_s",
         "_passing",
-        "_rest_s",
-        "_rested_s",
         "_retriggered_s",
         "_step",
         "_stepped_from",
+        "_still_since_s",
         "_struck_s",
         "_suspicion",
         "_target",
+        "_there_since_s",
         "_thresholds",
         "begun_s",
         "channel",
@@ -113,7 +113,7 @@ class Line:
         self._last_struck_s = _NEVER_S
         self._off_midi = 0  # what sounded last, voided or not
         self._off_s = _NEVER_S  # and until when
-        self._rest_s = _NEVER_S  # since when the pitch of the last note was what it ended with
+        self._there_since_s = _NEVER_S  # since when the pitch of the last note was what it ended with
         self._struck_s = _NEVER_S  # when the string was struck: earlier than told, after a false harmonic
         self._passing: Note | None = None  # a note of `_move` that was voided when the string fell silent
         self._step = 0  # whether the note began as the next of a slide told by note-ons: up 1, down -1
@@ -122,7 +122,7 @@ class Line:
         self._left_s = -1.0  # since when its pitch has been away from `_midi`; negative while it is not
         self._candidate: int | None = None  # the pitch that it may be moving to
         self._arrived_s = 0.0  # since when it has been there
-        self._rested_s = 0.0  # since when it goes no further
+        self._still_since_s = 0.0  # since when it goes no further
         self._target = 0.0  # the pitch, last looked at while it moved
         self._move: Note | None = None  # the candidate, where a note-on told it
         self._retriggered_s = _NEVER_S
@@ -338,13 +338,13 @@ class Line:
         if time_s - self._off_s > ONE_CHANGE_S or abs(semitones) > SLIDE_STEP_SEMITONES:
             return 0
         if semitones == 0:  # the bend of a slide had come as far as this note
-            return self._step if self._rest_s > self._struck_s else 0
+            return self._step if self._there_since_s > self._struck_s else 0
         return 1 if semitones > 0 else -1
 
     def _is_passed(self, before: Note, time_s: float, midi: int) -> bool:
         """Whether the note before was a step on the way to this one, sooner than anybody plucks again."""
         step = self._step_to(time_s, midi)
-        in_time = step != 0 and step == self._step and time_s - self._rest_s < SETTLE_S
+        in_time = step != 0 and step == self._step and time_s - self._there_since_s < SETTLE_S
         return in_time and self._is_softer(before)
 
     def _is_softer(self, note: Note) -> bool:
@@ -358,7 +358,7 @@ class Line:
         self._step, self._stepped_from = self._step_to(time_s, midi) if follows else 0, self._last
         goes_on = self._step and time_s - self._passed_s <= ONE_CHANGE_S  # the next step of a slide
         attack = Attack.MOVED if goes_on else Attack.PLUCKED
-        self.begun_s = self._struck_s = self._rest_s = time_s
+        self.begun_s = self._struck_s = self._there_since_s = time_s
         if self._passing is not None and self._leads_to(self._passing, time_s, midi):
             self._struck_s = self._passing.onset_s
         note = self._make(
@@ -483,7 +483,7 @@ class Line:
             self._gone = (note, time_s)
             return events
         if self._candidate is not None:  # not told, but it ended there
-            self._rest_s = self._arrived_s
+            self._there_since_s = self._arrived_s
         if self._candidate is not None and self._bent_at_once(note):
             # It was never where it began, so it was where it was going.
             events += self._set_right(note, self._candidate)
@@ -588,7 +588,7 @@ class Line:
         events += self._follow_pitch(time_s)
         if self._left_s >= 0:  # otherwise it is back where it came from
             self._candidate = midi
-            self._arrived_s = self._rested_s = time_s
+            self._arrived_s = self._still_since_s = time_s
             self._move = self._make(
                 self._maker.next_id(), time_s, velocity, key, midi, Attack.MOVED, doubtful=True
             )
@@ -613,10 +613,10 @@ class Line:
             if self._candidate != nearest:
                 events = self._void_move()
                 self._candidate = nearest
-                self._arrived_s = self._rested_s = time_s
+                self._arrived_s = self._still_since_s = time_s
                 return events
             if going_on:  # still on its way, as slides are; vibrato turns back
-                self._rested_s = time_s
+                self._still_since_s = time_s
         elif self._candidate is not None:  # a slide goes on: it stays nowhere between two frets
             events = self._void_move()
             self._candidate = None
@@ -665,7 +665,7 @@ class Line:
         events.append(moved if move is None else NoteSettled(moved))
         self._last, self._last_end_s, self._last_struck_s = note, moved.onset_s, self._struck_s
         self._note, self._midi, self.struck = moved, candidate, moved
-        self._rest_s = self._arrived_s
+        self._there_since_s = self._arrived_s
         self._stay()
         return events
 
@@ -674,7 +674,7 @@ class Line:
         was_doubtful, self._doubt = note.doubtful, None
         right = self._make(note.id, note.onset_s, note.velocity, self._key, candidate, note.attack)
         self._note, self._midi, self.struck = right, candidate, right
-        self._rest_s = self._arrived_s
+        self._there_since_s = self._arrived_s
         self._stay()
         told = NoteSettled(right) if was_doubtful else NoteRevised(right)
         return [*self._maker.warnings_of(right), told]
@@ -722,7 +722,7 @@ class Line:
         if self._move is not None:  # told as doubtful: that has to end in time
             return self._arrived_s + SETTLE_S
         at_once = self._bent_at_once(self._note)
-        return self._rested_s + (SETTLE_AT_ONCE_S if at_once else SETTLE_S)
+        return self._still_since_s + (SETTLE_AT_ONCE_S if at_once else SETTLE_S)
 
     def _set_bounds(self) -> None:
         """Keep up to date when this line has to be asked again."""

@@ -12,13 +12,13 @@ from midifret.show.rows import (
     Block,
     Row,
     Span,
-    as_ascii,
     beside,
     block_width,
     centred,
     centred_vertically,
     clean,
     ends,
+    filling,
     fit,
     plain,
     row,
@@ -57,9 +57,7 @@ def frame(screen: Screen, width: int, height: int, *, ascii_only: bool = False) 
     else:
         foot = _foot(screen, width)
         lines = _head(screen, width) + _body(screen, width, height - 2 - len(foot)) + foot
-    lines = tuple(fit(tuple(Span(clean(s.text), s.style) for s in line), width) for line in lines[:height])
-    lines += (BLANK,) * (height - len(lines))
-    return as_ascii(lines) if ascii_only else lines
+    return filling(lines, width, height, ascii_only=ascii_only)
 
 
 def _head(screen: Screen, width: int) -> Block:

@@ -159,6 +159,13 @@ def as_ascii(block: Iterable[Row]) -> Block:
     return tuple(tuple(Span(to_ascii(span.text), span.style) for span in line) for line in block)
 
 
+def filling(lines: Block, width: int, height: int, *, ascii_only: bool) -> Block:
+    """Make a whole screen of rows: exactly `height`, none wider than `width` cells, no control codes."""
+    shown = tuple(fit(tuple(Span(clean(s.text), s.style) for s in line), width) for line in lines[:height])
+    shown += (BLANK,) * (height - len(shown))
+    return as_ascii(shown) if ascii_only else shown
+
+
 def to_text(block: Iterable[Row]) -> Text:
     """Turn a block into rich text, for consoles that scroll."""
     text = Text(no_wrap=True, overflow="crop")

@@ -15,7 +15,6 @@ from midifret.show.rows import (
     Block,
     Row,
     Span,
-    as_ascii,
     beside,
     block_width,
     can_print_signs,
@@ -23,6 +22,7 @@ from midifret.show.rows import (
     centred_vertically,
     clean,
     ends,
+    filling,
     fit,
     plain,
     row,
@@ -49,9 +49,7 @@ def setup_frame(showing: Showing, width: int, height: int, *, ascii_only: bool =
         head = _head(showing, width)
         room = height - len(head) - len(foot)
         lines = (*head, *centred_vertically(_body(showing, width, room)[:room], room), *foot)
-    lines = tuple(fit(tuple(Span(clean(s.text), s.style) for s in line), width) for line in lines[:height])
-    lines += (BLANK,) * (height - len(lines))
-    return as_ascii(lines) if ascii_only else lines
+    return filling(lines, width, height, ascii_only=ascii_only)
 
 
 def _head(showing: Showing, width: int) -> Block:

@@ -18,15 +18,16 @@ MAY_IMPORT = {
     "players": {"terms", "neck"},
     "drills": {"terms", "neck", "files"},
     "play": {"terms", "neck"},
-    "timing": {"terms"},
+    "estimates": set(),
+    "timing": {"terms", "estimates"},
     "session": {"terms", "neck", "gear", "hear", "clock", "play"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files"},
     "book": {"terms"},
-    "tempo": {"terms"},
+    "tempo": {"terms", "estimates"},
     "show": {"terms", "neck", "gear", "hear", "play", "session"},
 }
 # Rooms that take values and time as arguments.
-PURE = ("terms", "neck", "hear", "players", "play", "timing", "session", "tempo")
+PURE = ("terms", "neck", "hear", "players", "play", "estimates", "timing", "session", "tempo")
 OUTSIDE = {
     "time",
     "os",

@@ -10,8 +10,8 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from midifret.estimates import chi_squared_quantile, t_quantile
 from midifret.tempo.limits import check_time
-from midifret.tempo.quantiles import chi_squared_quantile, t_quantile
 from midifret.terms import BadInput
 
 # A note further off was not meant for that beat, at any tempo: the longest beat is 6 s [calc].

@@ -5,8 +5,8 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from midifret.estimates import bisquare_line, t_quantile
 from midifret.terms.calibration import Estimate, Lack, Latency, Missing, period_s
-from midifret.timing.robust import bisquare_line, t_quantile
 
 CONFIDENCE = 0.95
 

@@ -5,9 +5,9 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from midifret.estimates import mad_scale, trimmed_mean
 from midifret.terms.calibration import Lack, Latency, Missing, Reaction, period_s
 from midifret.timing.latency import estimate
-from midifret.timing.robust import mad_scale, trimmed_mean
 
 
 @dataclass(frozen=True, slots=True)

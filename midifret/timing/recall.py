@@ -6,6 +6,7 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from midifret.estimates import t_quantile, trimmed_mean
 from midifret.terms.calibration import (
     Calibration,
     Caveat,
@@ -18,7 +19,6 @@ from midifret.terms.calibration import (
     period_s,
 )
 from midifret.timing.latency import estimate
-from midifret.timing.robust import t_quantile, trimmed_mean
 
 # Strings, screens and players change; a season is what we trust. [ours]
 GOOD_FOR = dt.timedelta(days=90)

@@ -15,9 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from midifret.estimates import trimmed_mean
 from midifret.terms.calibration import Estimate, Lack, Latency, Missing, Reaction, period_s
 from midifret.timing import Reacted, ReactionRules, fit_reaction
-from midifret.timing.robust import trimmed_mean
 
 OPEN = (64, 59, 55, 50, 45, 40)  # standard tuning (music21, mingus)
 PLAYERS = 400

@@ -174,23 +174,3 @@ def _sandwich(z: Sequence[float], residuals: Sequence[float], scale: float) -> t
         correction * (m00 * i1 + m01 * i2),
         correction * (m10 * i1 + m11 * i2),
     )
-
-
-def t_quantile(share: float, freedom: float) -> float:
-    """Return the quantile of Student's t with so many degrees of freedom, within 0.2% from 4 of them on.
-
-    Cornish-Fisher expansion about the normal one (Abramowitz & Stegun 26.7.5, from memory); exact for 1, 2.
-    Raises ValueError for less than 1 degree of freedom.
-    """
-    if freedom < 1:
-        raise ValueError(f"Student's t has 1 degree of freedom or more, not {freedom}")
-    if freedom == 1:
-        return math.tan(math.pi * (share - 0.5))
-    if freedom == 2:
-        return (2 * share - 1) / math.sqrt(2 * share * (1 - share))
-    x = statistics.NormalDist().inv_cdf(share)
-    g1 = (x**3 + x) / 4
-    g2 = (5 * x**5 + 16 * x**3 + 3 * x) / 96
-    g3 = (3 * x**7 + 19 * x**5 + 17 * x**3 - 15 * x) / 384
-    g4 = (79 * x**9 + 776 * x**7 + 1482 * x**5 - 1920 * x**3 - 945 * x) / 92160
-    return x + g1 / freedom + g2 / freedom**2 + g3 / freedom**3 + g4 / freedom**4

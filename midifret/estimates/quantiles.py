@@ -1,4 +1,4 @@
-"""Quantiles of Student's t and of chi squared, for confidence intervals, without a statistics library.
+"""Quantiles of Student's t and of chi squared, and shares of the binomial, for confidence intervals.
 
 The distribution functions come from the incomplete gamma function, by its series, and the incomplete beta
 function, by its continued fraction (NIST Digital Library of Mathematical Functions, 8.11.4 and 8.17.22
@@ -8,13 +8,19 @@ the value (tests, against scipy).
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 _TINY = 1e-300
 _TERMS = 10_000
 
 
+@lru_cache(maxsize=4096)  # a report asks for the same few hundred again and again
 def t_quantile(share: float, freedom: float) -> float:
-    """Return below which value this share of Student's t lies. share: above 0, under 1; freedom: above 0."""
+    """Return below which value this share of Student's t lies. share: above 0, under 1.
+
+    Raises ValueError for another share, and for no degrees of freedom.
+    """
+    _check(share, freedom)
     if share < 0.5:
         return -t_quantile(1 - share, freedom)
 
@@ -24,9 +30,33 @@ def t_quantile(share: float, freedom: float) -> float:
     return _halving(below, share)
 
 
+@lru_cache(maxsize=4096)
 def chi_squared_quantile(share: float, freedom: float) -> float:
-    """Return below which value this share of chi squared lies. share: above 0, under 1; freedom: above 0."""
+    """Return below which value this share of chi squared lies. share: above 0, under 1.
+
+    Raises ValueError for another share, and for no degrees of freedom.
+    """
+    _check(share, freedom)
     return _halving(lambda value: _gamma_share(freedom / 2, value / 2), share)
+
+
+def binomial_at_least(successes: int, trials: int, share: float) -> float:
+    """Return the probability of so many successes or more; share: the probability of each, 0 to 1.
+
+    It is the incomplete beta function (NIST Digital Library of Mathematical Functions, 8.17.5 [mem]).
+    """
+    if successes <= 0:
+        return 1.0
+    if successes > trials:
+        return 0.0
+    return _beta_share(successes, trials - successes + 1, share)
+
+
+def _check(share: float, freedom: float) -> None:
+    if not 0 < share < 1:
+        raise ValueError(f"a quantile is of a share above 0 and under 1, not {share}")
+    if not freedom > 0:
+        raise ValueError(f"degrees of freedom are above 0, not {freedom}")
 
 
 def _halving(below: Callable[[float], float], share: float) -> float:

@@ -1,4 +1,4 @@
-"""Robust line, trimmed mean and Student's t against scipy and statsmodels on the same data."""
+"""Robust line and trimmed mean against scipy and statsmodels on the same data."""
 
 import math
 import random
@@ -11,7 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
-from midifret.timing.robust import bisquare_line, mad_scale, t_quantile, theil_sen, trimmed_mean
+from midifret.estimates import bisquare_line, mad_scale, theil_sen, trimmed_mean
 
 VALUES = st.floats(min_value=-10, max_value=10).map(lambda value: round(value, 3))
 
@@ -130,15 +130,6 @@ def test_trimmed_mean_and_its_standard_error_are_those_of_scipy(n: int) -> None:
     assert ours.freedom == pytest.approx(theirs.df, rel=1e-9)
 
 
-# 95% two-sided and 80% one-sided are what is used.
-@pytest.mark.parametrize("share", [0.975, 0.8])
-@pytest.mark.parametrize(
-    ("freedom", "within"), [(1, 1e-9), (2, 1e-9), (3, 2e-3), (4, 5e-4), (5, 2e-4), (10, 1e-5), (94, 1e-7)]
-)
-def test_t_quantiles_are_those_of_scipy(share: float, freedom: int, within: float) -> None:
-    assert t_quantile(share, freedom) == pytest.approx(stats.t.ppf(share, freedom), rel=within)
-
-
 def test_mad_scale_is_that_of_scipy() -> None:
     values = [random.Random(1).gauss(0, 3) for _ in range(50)]
     middle = float(np.median(values))
@@ -153,5 +144,3 @@ def test_too_few_values() -> None:
         bisquare_line([1, 1, 1], [1, 2, 3])
     with pytest.raises(ValueError, match="2 values"):
         trimmed_mean([1.0])
-    with pytest.raises(ValueError, match="degree"):
-        t_quantile(0.9, 0)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms.calibration import Recall
 
 NO_PLACE = Place(0, 0)  # of answers that count for no place of the neck, only for their day
 _PITCH = re.compile(r"([A-G])(#*|b*)(-?\d+)\Z")
@@ -95,7 +96,7 @@ def answer_of(row: Mapping[Any, Any]) -> Answer:
         row["cue_s"],
         answer_s=row["answer_s"],
         response_s=row["response_s"],
-        recall_s=row["recall_s"],
+        recall=None if row["recall_s"] is None else Recall(row["recall_s"], None, None),
         played=played,
         typed=row["typed"],
         corrections=tuple(_note(note) for note in json.loads(row["corrections"] or "[]")),

@@ -49,6 +49,7 @@ def build(drill: Drill, neck: Neck, *, seed: int = 0) -> Exercise:
         seed=seed,
         time_limit_s=content.time_limit_s,
         gate=Gate(gate.right, gate.median_response_s, gate.runs_in_a_row) if gate is not None else None,
+        shuffled=content.order is Order.SHUFFLED,
     )
 
 

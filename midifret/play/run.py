@@ -3,6 +3,7 @@
 import math
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 from enum import StrEnum
 from operator import attrgetter
 
@@ -423,19 +424,7 @@ class Run:
             assert missed
             answer = Answer(prompt, Verdict.MISSED, self._cue_s, skipped=skipped)
         elif self._corrections or skipped:
-            answer = Answer(
-                prompt,
-                answer.verdict,
-                answer.cue_s,
-                answer.answer_s,
-                answer.response_s,
-                answer.recall_s,
-                answer.played,
-                answer.typed,
-                self._corrections,
-                skipped,
-                answer.held_sounding,
-            )
+            answer = replace(answer, corrections=self._corrections, skipped=skipped)
         self._open = False
         self._first = None
         self._corrections = ()

@@ -2,7 +2,7 @@
 
 from midifret.terms.answers import Answer, Verdict
 from midifret.terms.errors import BadInput, MidifretError, Problem, Unavailable
-from midifret.terms.exercise import CueKind, Exercise, Gate, Judged, Prompt
+from midifret.terms.exercise import CueKind, Exercise, Gate, Judged, Prompt, Tempo
 from midifret.terms.hearing import Encoding, Thresholds, Wiring
 from midifret.terms.messages import TimedMessage
 from midifret.terms.notes import (
@@ -40,6 +40,7 @@ __all__ = [
     "Problem",
     "Prompt",
     "SpelledPitch",
+    "Tempo",
     "Thresholds",
     "TimedMessage",
     "Unavailable",

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from midifret.terms.calibration import NoteInterval, Recall
 from midifret.terms.exercise import Prompt
 from midifret.terms.notes import Note
 from midifret.terms.place import Place
@@ -27,12 +28,16 @@ class Answer:
     cue_s: when the cue was given, seconds on the run's clock; None if it never was.
     answer_s: onset of the first answer, or None where there was none.
     response_s: answer_s - cue_s less any pause between; None without an answer.
-    recall_s: response less what system, hands and eyes need; None until a calibration gives it.
+    recall: response to a cue less what system, hands and eyes need, as far as that was measured; None where
+        nothing was cued or played, or the answer was due on a beat.
     played: the note judged; None if missed or answered by typing.
     typed: the name typed, in naming prompts.
     corrections: what was played after a wrong first answer, until right.
     skipped: the player went on without answering.
     held_sounding: where a note was to be held, whether it still sounded at the answer.
+    interval: in a walk without cues, the time since the note that closed the prompt before.
+    due_s: in tempo, when it was due on the run's clock. late_ms: by how much the note came later, negative
+        for earlier; of one missed, that of the nearest note outside the window, which is then `played`.
     """
 
     prompt: Prompt
@@ -40,12 +45,35 @@ class Answer:
     cue_s: float | None
     answer_s: float | None = None
     response_s: float | None = None
-    recall_s: float | None = None
+    recall: Recall | None = None
     played: Note | None = None
     typed: str | None = None
     corrections: tuple[Note, ...] = ()
     skipped: bool = False
     held_sounding: bool | None = None
+    interval: NoteInterval | None = None
+    due_s: float | None = None
+    late_ms: float | None = None
+
+    @property
+    def recall_s(self) -> float | None:
+        """Recall time in seconds, as far as it was measured: what is not taken off stands in its caveats."""
+        return None if self.recall is None else self.recall.time_s
+
+    @property
+    def closing_s(self) -> float | None:
+        """Onset of the note that answered right, at last; None where none did."""
+        if self.right:
+            return self.answer_s
+        if self.corrections and not self.skipped and self.late_ms is None:
+            return self.corrections[-1].onset_s
+        return None
+
+    @property
+    def closing_midi(self) -> int | None:
+        """Its pitch."""
+        note = self.played if self.right else self.corrections[-1] if self.corrections else None
+        return None if note is None or self.closing_s is None else note.midi
 
     @property
     def n(self) -> int:

@@ -5,6 +5,8 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+from midifret.terms.place import Place
+
 # Concert pitch, A4 = 69, at 440 Hz (ISO 16), in equal temperament.
 _A4_MIDI = 69
 _A4_HZ = 440.0
@@ -171,3 +173,42 @@ class NoteInterval:
     time_s: float
     standard_error_s: float | None
     caveats: frozenset[Caveat] = frozenset()
+
+
+class CalibrationPart(StrEnum):
+    """What is measured at one go; each can be done alone."""
+
+    REACTION = "reaction"  # a shown open string, at a moment that cannot be foreseen
+    CLICK = "click"  # shown places on the beats of a click
+    HANDS = "hands"  # shown places, as fast as the hands get there
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One pluck of a calibration.
+
+    time_s: response to the cue, or with the click the onset as heard less the beat; negative for early.
+    place, midi: what was played. right: it was what was asked.
+    """
+
+    time_s: float
+    midi: int
+    place: Place
+    right: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """One part of a calibration as it was played; every figure follows from these and can be had again.
+
+    guitar, port: as settings and port list name them. measured_utc: aware. take_file: its take.
+    click: what sounded the click, empty where none did.
+    """
+
+    part: CalibrationPart
+    guitar: str
+    port: str
+    measured_utc: dt.datetime
+    readings: tuple[Reading, ...]
+    take_file: str = ""
+    click: str = ""

@@ -41,6 +41,8 @@ class Prompt:
     each_once: prompts with the same number share their places; one already used is wrong.
     interval_semitones: from the note of the prompt before, where there is one.
     hint: words shown beside the cue, for example "an octave higher".
+    wait_s: nothing is shown for so long before the cue comes (the fore-period of a reaction); a note played
+        meanwhile begins the wait anew.
     """
 
     n: int
@@ -55,6 +57,7 @@ class Prompt:
     each_once: int | None = None
     interval_semitones: int | None = None
     hint: str = ""
+    wait_s: float = 0.0
 
     @property
     def midi(self) -> int:
@@ -77,13 +80,44 @@ class Gate:
 
 
 @dataclass(frozen=True, slots=True)
+class Tempo:
+    """How an exercise goes in tempo: prompt n is due so many beats after the count-in.
+
+    notes_a_beat: prompts due in each beat, evenly. count_in: beats before the first. a_bar: beats of a bar.
+    parts: clicks a beat; 0 for as many as the tempo needs. within_ms, share: how far from its beat a note may
+    be and still be in time, either way; the narrower of the two holds, share being that of the time between
+    two notes. 150 ms is four times the spread of taps on a click (10 to 40 ms, from memory), and a quarter
+    leaves as much room between two windows as in them [ours].
+    """
+
+    tempo_bpm: float
+    notes_a_beat: int = 1
+    count_in: int = 4
+    a_bar: int = 4
+    parts: int = 0
+    within_ms: float = 150.0
+    share: float = 0.25
+
+    @property
+    def between_s(self) -> float:
+        """How far apart two notes are due."""
+        return 60 / (self.tempo_bpm * self.notes_a_beat)
+
+    @property
+    def half_window_s(self) -> float:
+        """How early or late a note may be."""
+        return min(self.within_ms / 1000, self.share * self.between_s)
+
+
+@dataclass(frozen=True, slots=True)
 class Exercise:
     """A finite list of prompts, made from a drill, a reading or a plan.
 
     name: the drill's name as commands take it. title, stage, trains: for people.
     minutes: how long to spend, as (least, most).
     judged: how most prompts are judged. seed: what any drawing of lots started from.
-    time_limit_s: per prompt; None waits for ever. tempo_bpm: None in free tempo.
+    time_limit_s: per prompt; None waits for ever. tempo: None in free tempo.
+    shuffled: the prompts come in an order that nobody can know beforehand.
     """
 
     name: str
@@ -95,5 +129,19 @@ class Exercise:
     prompts: tuple[Prompt, ...]
     seed: int = 0
     time_limit_s: float | None = None
-    tempo_bpm: float | None = None
+    tempo: Tempo | None = None
     gate: Gate | None = None
+    shuffled: bool = False
+
+    @property
+    def tempo_bpm(self) -> float | None:
+        """Beats a minute; None in free tempo."""
+        return None if self.tempo is None else self.tempo.tempo_bpm
+
+    @property
+    def names_cued(self) -> bool:
+        """Whether each note has to be recalled from a cue, in an order not known: what shows a name known."""
+        kinds = {CueKind.NAME, CueKind.STAFF}
+        return self.shuffled and all(
+            kinds & set(prompt.cue) and CueKind.PLACE not in prompt.cue for prompt in self.prompts
+        )

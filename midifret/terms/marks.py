@@ -24,6 +24,18 @@ class CuePoint:
 
 
 @dataclass(frozen=True, slots=True)
+class DuePoint:
+    """The moment at which prompt n is due in tempo. due_s: from the start of the take.
+
+    half_window_s: how early or late its note may be.
+    """
+
+    n: int
+    due_s: float
+    half_window_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Mark:
     """A moment of a run that is no prompt. time_s: from the start of the take."""
 

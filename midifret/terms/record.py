@@ -12,6 +12,8 @@ class RunStart:
 
     started_utc: wall-clock time, aware, in UTC. zone: IANA name of the player's zone.
     take_file: name of the take in the takes folder. simulated: a virtual player plays.
+    port: MIDI input, empty where it is not known. tempo_bpm: None in free tempo.
+    names_cued: each note had to be recalled from a cue, in an order not known beforehand.
     """
 
     player: str
@@ -23,6 +25,9 @@ class RunStart:
     zone: str
     take_file: str
     simulated: bool = False
+    port: str = ""
+    tempo_bpm: float | None = None
+    names_cued: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from midifret.book.rows import NO_PLACE, answer_of, answer_row, counted_place
 from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms.calibration import Recall
 
 PLACES = st.builds(Place, st.integers(1, 10), st.integers(0, 24))
 FLOATS = st.floats(allow_nan=False, allow_infinity=False)
@@ -53,7 +54,7 @@ ANSWERS = st.builds(
     cue_s=st.none() | FLOATS,
     answer_s=st.none() | FLOATS,
     response_s=st.none() | FLOATS,
-    recall_s=st.none() | FLOATS,
+    recall=st.none() | st.builds(Recall, FLOATS, st.none(), st.none()),
     played=st.none() | NOTES,
     typed=st.none() | st.text(max_size=10),
     corrections=st.lists(NOTES, max_size=3).map(tuple),

@@ -106,7 +106,7 @@ def test_there_is_one_drill_for_each_row_and_leap_judged_by_place_in_free_tempo(
             found[items[0].row.fret, items[0].row.leap] += 1
             exercise = build(drill, STANDARD)
             assert {prompt.judged for prompt in exercise.prompts} == {Judged.PLACE}
-            assert exercise.tempo_bpm is None
+            assert exercise.tempo is None
             assert exercise.time_limit_s is None
     assert found == {(fret, leap): 1 for fret in range(13) for leap in (1, 2, 3)}
 

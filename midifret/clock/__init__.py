@@ -1,6 +1,16 @@
-"""Time: the clock of a run, a simulated one, and the dating of messages."""
+"""Time: the clock of a run, a simulated one, gaps in time, and the dating of messages."""
 
 from midifret.clock.clock import Clock, RealClock, SimulatedClock
 from midifret.clock.dating import MessageDater
+from midifret.clock.jumps import Jump, JumpKind, JumpWatch, Readings
 
-__all__ = ["Clock", "MessageDater", "RealClock", "SimulatedClock"]
+__all__ = [
+    "Clock",
+    "Jump",
+    "JumpKind",
+    "JumpWatch",
+    "MessageDater",
+    "Readings",
+    "RealClock",
+    "SimulatedClock",
+]

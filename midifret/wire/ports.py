@@ -1,6 +1,7 @@
 """Ports: which there are, choosing one by part of its name, reading notes from it, and sending to one."""
 
 import contextlib
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,8 +19,14 @@ LOOK_EVERY_S = 0.25
 # percentile beside a parsing load, and several times that [ours].
 SILENT_S = 0.5
 
+# What a MIDI clock says, kept where nobody asks for it: 8 s at 300 bpm with 24 clocks a beat [ours].
+REALTIME_KEPT = 1024
+
 _ACTIVE_SENSING = 0xFE
 _FIRST_SYSTEM = 0xF0
+_OF_A_CLOCK = frozenset(
+    (0xF2, 0xF8, 0xFA, 0xFB, 0xFC)
+)  # song position, clock, start, continue, stop (MIDI 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +68,7 @@ class PortSource:
 
     Everything but `name` is for the thread that hears.
     untrusted: messages so far whose time from the driver contradicted their arrival.
-    left_out: system messages (clock, active sensing, system exclusive) so far; nothing here needs them.
+    left_out: system messages (clock, active sensing, system exclusive) so far, which `poll` leaves out.
     """
 
     def __init__(
@@ -92,6 +99,7 @@ class PortSource:
         self._names = tuple(names) or (name,)  # as last seen with this port among them
         self._alike = max(1, len(self._places(self._names)))
         self._waiting: list[TimedMessage] = []  # read before a port was closed, not given out yet
+        self._realtime: deque[TimedMessage] = deque(maxlen=REALTIME_KEPT)
         self._damaged = 0  # by the splitters before this one
         self._trouble = ""
         self._looked_s = clock.now_s()
@@ -130,6 +138,16 @@ class PortSource:
         if self._open:
             self._read()
         messages, self._waiting = self._waiting, []
+        return messages
+
+    def realtime(self) -> list[TimedMessage]:
+        """Return what a MIDI clock said, in order, dated like all else; call it after `poll`, which reads.
+
+        Clock, start, continue and stop (one byte) and song position (three). Of what nobody asked for the
+        last REALTIME_KEPT are kept: ask once, and throw away, before following a clock.
+        """
+        messages = list(self._realtime)
+        self._realtime.clear()
         return messages
 
     def connected(self, *, at_once: bool = False) -> bool:
@@ -187,7 +205,9 @@ class PortSource:
                     self._waiting.append(TimedMessage(time_s, message))
                     continue
                 self.left_out += 1
-                if message[0] == _ACTIVE_SENSING:
+                if message[0] in _OF_A_CLOCK:
+                    self._realtime.append(TimedMessage(time_s, message))
+                elif message[0] == _ACTIVE_SENSING:
                     self._sensed_s = time_s
             asked_s = self._clock.now_s()
         self._empty_s = asked_s  # read before the question that found nothing, so nothing was sent before it

@@ -11,6 +11,7 @@ from midifret.terms import TimedMessage, Unavailable
 from midifret.wire import driver
 from midifret.wire.ports import (
     LOOK_EVERY_S,
+    REALTIME_KEPT,
     PortSource,
     choose_port,
     list_ports,
@@ -153,6 +154,46 @@ def test_active_sensing_is_noted_and_system_exclusive_left_out(port: FakePort) -
     port.waiting.append((b"\x40\x40", 0.0))
     assert source.poll() == []
     assert source.damaged_bytes == 2
+
+
+def test_what_a_clock_says_is_given_apart_dated_and_in_order(port: FakePort) -> None:
+    clock = SimulatedClock(50.0)
+    source = open_source("two", clock)
+    source.poll()
+    # Song position: a bar of 4/4 (16 sixteenths, LSB first); continue; clocks, one of them inside a note; start
+    # and stop. Reset and active sensing are no part of a clock (MIDI 1.0).
+    notes: list[TimedMessage] = []
+    for data, step_s in (
+        (b"\xf2\x10\x00", 0.0),
+        (b"\xfb", 0.001),
+        (b"\xf8", 0.02),
+        (b"\x90\x40\xf8\x64", 0.02),
+        (b"\xfe", 0.001),
+        (b"\xff", 0.001),
+        (b"\xfa\xfc", 0.001),
+    ):
+        clock.wait_s(step_s)
+        port.waiting.append((data, step_s))
+        notes += source.poll()
+    assert [message.data for message in notes] == [b"\x90\x40\x64"]
+    came = source.realtime()
+    assert [message.data for message in came] == [b"\xf2\x10\x00", b"\xfb", *[b"\xf8"] * 2, b"\xfa", b"\xfc"]
+    since_ms = [round(1000 * (message.time_s - 50.0), 3) for message in came]
+    assert since_ms == [0, 1, 21, 41, 44, 44]  # the steps told above
+    assert source.realtime() == []
+    assert source.left_out == 8
+
+
+def test_a_clock_that_nobody_follows_takes_no_memory(port: FakePort) -> None:
+    clock = SimulatedClock(50.0)
+    source = open_source("two", clock)
+    for n in range(3 * REALTIME_KEPT):
+        port.waiting.append((b"\xf8", 0.02 if n else 0.0))
+        source.poll()
+        clock.wait_s(0.02)
+    came = source.realtime()
+    assert len(came) == REALTIME_KEPT
+    assert came[-1].time_s == pytest.approx(50.0 + 0.02 * (3 * REALTIME_KEPT - 1))
 
 
 def test_the_port_list_is_looked_at_four_times_a_second(port: FakePort) -> None:

@@ -11,9 +11,12 @@ from midifret.gear.load import (
     load_tunings,
     shipped_guitar,
 )
-from midifret.gear.settings import Settings
+from midifret.gear.settings import ClickSettings, ClickSounds, ClickWay, Settings
 
 __all__ = [
+    "ClickSettings",
+    "ClickSounds",
+    "ClickWay",
     "ControlBinding",
     "Guitar",
     "Settings",

@@ -8,13 +8,14 @@ from pathlib import Path
 from midifret.files import Document, Home, check_model, read_document, shipped_folder
 from midifret.gear.guitar import ControlBinding, Guitar, SignalBinding, channel_map
 from midifret.gear.models import (
+    ClickFile,
     ControlFile,
     GuitarFile,
     SettingsFile,
     TuningsFile,
     open_string_midi,
 )
-from midifret.gear.settings import Settings
+from midifret.gear.settings import ClickSettings, Settings
 from midifret.neck import Neck, Tuning
 from midifret.terms import BadInput, Encoding, Place, Problem, Thresholds, Wiring
 from midifret.terms.control import Control
@@ -29,8 +30,21 @@ def load_settings(home: Home) -> Settings:
         found, problems = check_settings(read_document(path))
         if found is None:
             raise BadInput(f"the settings in {path} have faults", problems=problems)
-        settings = replace(settings, **found.model_dump(exclude_none=True))
+        own = found.model_dump(exclude_none=True, exclude={"click"})
+        settings = replace(settings, **own, click=_with_click(settings.click, found.click))
     return settings
+
+
+def _with_click(shipped: ClickSettings, found: ClickFile) -> ClickSettings:
+    """The click of a settings file over the one that stood before; people count channels from 1."""
+    own = found.model_dump(exclude_none=True, exclude={"channel", "notes", "velocities"})
+    return replace(
+        shipped,
+        **own,
+        channel=shipped.channel if found.channel is None else found.channel - 1,
+        notes=replace(shipped.notes, **found.notes.model_dump(exclude_none=True)),
+        velocities=replace(shipped.velocities, **found.velocities.model_dump(exclude_none=True)),
+    )
 
 
 def load_tunings(home: Home) -> tuple[Tuning, ...]:

@@ -1,12 +1,12 @@
 """What may stand in a guitar file, a tunings file and a settings file."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import AfterValidator, Field, RootModel
+from pydantic import AfterValidator, BeforeValidator, Field, RootModel, WithJsonSchema
 
 from midifret.files import FileModel, choice, refuse
-from midifret.files.fields import schema_of
-from midifret.gear.settings import DEMO_PLAYER
+from midifret.files.fields import Flag, schema_of, shown
+from midifret.gear.settings import DEMO_PLAYER, ClickWay
 from midifret.neck import Accidentals, Language, parse_name
 from midifret.neck.neck import LEAST_FRETS, MOST_FRETS, USUAL_FRETS
 from midifret.terms import Encoding, Place, SpelledPitch
@@ -147,6 +147,54 @@ class GuitarFile(FileModel):
     signal_within_ms: float = Field(default=80, ge=10, le=500)
 
 
+MOST_SUBDIVISIONS = 8
+AS_NEEDED = "auto"
+
+
+def _subdivisions(value: Any) -> int:
+    """Clicks a beat: a number, or the word for as many as the tempo needs, which is 0. Raises ValueError."""
+    if value == AS_NEEDED:
+        return 0
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_SUBDIVISIONS:
+        raise refuse(
+            f"{shown(value)} is no number of clicks a beat", f"{AS_NEEDED}, 1 to {MOST_SUBDIVISIONS}"
+        )
+    return value
+
+
+SubdivisionsText = Annotated[
+    int,
+    BeforeValidator(_subdivisions),
+    WithJsonSchema(
+        {"anyOf": [{"const": AS_NEEDED}, {"type": "integer", "minimum": 1, "maximum": MOST_SUBDIVISIONS}]}
+    ),
+]
+Number7 = Annotated[int, Field(ge=0, le=127)]
+
+
+class ClickSoundsFile(FileModel):
+    """A MIDI number for each kind of click; what is left out stays as shipped."""
+
+    bar: Number7 | None = None
+    beat: Number7 | None = None
+    subdivision: Number7 | None = None
+
+
+class ClickFile(FileModel):
+    """How the beat is heard; what is left out stays as shipped."""
+
+    output: Annotated[ClickWay, choice(ClickWay), schema_of(ClickWay)] | None = None
+    port: Annotated[str, Field(max_length=200)] | None = None
+    channel: Channel | None = None
+    notes: ClickSoundsFile = ClickSoundsFile()
+    velocities: ClickSoundsFile = ClickSoundsFile()
+    count_in_beats: Annotated[int, Field(ge=0, le=16)] | None = None
+    subdivisions: SubdivisionsText | None = None
+    send_clock: Flag | None = None
+    device: Annotated[str, Field(max_length=200)] | None = None
+    volume_percent: Annotated[int, Field(ge=0, le=100)] | None = None
+
+
 class SettingsFile(FileModel):
     """A person's settings; what is left out stays as shipped."""
 
@@ -157,3 +205,4 @@ class SettingsFile(FileModel):
     countdown_s: Annotated[int, Field(ge=0, le=10)] | None = None
     rest_after_minutes: Annotated[int, Field(ge=1, le=240)] | None = None
     database_url: str | None = None
+    click: ClickFile = ClickFile()

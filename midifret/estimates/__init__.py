@@ -1,16 +1,24 @@
 """Estimates: robust fits, and the quantiles that intervals are made of, without a statistics library."""
 
-from midifret.estimates.quantiles import binomial_at_least, chi_squared_quantile, t_quantile
+from midifret.estimates.quantiles import (
+    binomial_at_least,
+    binomial_quantile,
+    chi_squared_quantile,
+    t_quantile,
+    wilson,
+)
 from midifret.estimates.robust import Line, Middle, bisquare_line, mad_scale, theil_sen, trimmed_mean
 
 __all__ = [
     "Line",
     "Middle",
     "binomial_at_least",
+    "binomial_quantile",
     "bisquare_line",
     "chi_squared_quantile",
     "mad_scale",
     "t_quantile",
     "theil_sen",
     "trimmed_mean",
+    "wilson",
 ]

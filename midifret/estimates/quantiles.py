@@ -7,6 +7,7 @@ the value (tests, against scipy).
 """
 
 import math
+import statistics
 from collections.abc import Callable
 from functools import lru_cache
 
@@ -50,6 +51,36 @@ def binomial_at_least(successes: int, trials: int, share: float) -> float:
     if successes > trials:
         return 0.0
     return _beta_share(successes, trials - successes + 1, share)
+
+
+def binomial_quantile(level: float, trials: int, share: float) -> int:
+    """Return the least number of successes that is not exceeded with a probability of at least `level`."""
+    low, high = 0, trials
+    while low < high:
+        middle = (low + high) // 2
+        if 1 - binomial_at_least(middle + 1, trials, share) >= level:
+            high = middle
+        else:
+            low = middle + 1
+    return low
+
+
+def wilson(successes: int, trials: int, confidence: float) -> tuple[float, float]:
+    """Return between which shares the true one lies; each end holds by itself at this one-sided confidence.
+
+    Wilson's interval (Wilson 1927; `statsmodels.stats.proportion.proportion_confint`); 0 to 1 of no trials.
+    Raises ValueError for more successes than trials.
+    """
+    if not 0 <= successes <= trials:
+        raise ValueError(f"{successes} of {trials} cannot be")
+    if trials == 0:
+        return 0.0, 1.0
+    z = statistics.NormalDist().inv_cdf(confidence)
+    share = successes / trials
+    middle = share + z * z / (2 * trials)
+    reach = z * math.sqrt(share * (1 - share) / trials + z * z / (4 * trials**2))
+    whole = 1 + z * z / trials
+    return max(0.0, (middle - reach) / whole), min(1.0, (middle + reach) / whole)
 
 
 def _check(share: float, freedom: float) -> None:

@@ -11,6 +11,7 @@ from midifret.timing.recall import (
     recall_figure,
     travel_to,
 )
+from midifret.timing.spread import Bin, Quantile, QuickShare, Spread, spread_of
 from midifret.timing.states import (
     CuedAnswer,
     PlaceState,
@@ -19,25 +20,35 @@ from midifret.timing.states import (
     place_states,
     state_of,
 )
+from midifret.timing.trend import Trend, TrendPoint, TrendRules, fit_trend
 
 __all__ = [
     "GOOD_FOR",
+    "Bin",
     "CuedAnswer",
     "LatencyRules",
     "PlaceState",
     "Pluck",
+    "Quantile",
+    "QuickShare",
     "Reacted",
     "ReactionRules",
     "RecallFigure",
+    "Spread",
     "State",
     "StateThresholds",
+    "Trend",
+    "TrendPoint",
+    "TrendRules",
     "caveats_of",
     "fit_latency",
     "fit_reaction",
+    "fit_trend",
     "note_interval",
     "place_states",
     "recall",
     "recall_figure",
+    "spread_of",
     "state_of",
     "travel_to",
 ]

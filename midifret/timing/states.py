@@ -1,12 +1,11 @@
 """How well a place is known for a kind of cue: dark, found, slow, known or automatic."""
 
-import math
-import statistics
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from midifret.estimates import wilson
 from midifret.terms.calibration import Recall
 from midifret.terms.exercise import CueKind
 from midifret.terms.place import Place
@@ -82,18 +81,11 @@ class PlaceState:
 def right_at_least(right: int, answers: int, confidence: float) -> float:
     """Return the share right that is exceeded at a one-sided confidence, 0 to 1; 0 without answers.
 
-    Lower end of Wilson's interval (Wilson 1927; `statsmodels.stats.proportion.proportion_confint`).
-    Raises ValueError where more are right than were given.
+    Lower end of Wilson's interval. Raises ValueError where more are right than were given.
     """
     if not 0 <= right <= answers:
         raise ValueError(f"{right} of {answers} answers cannot be right")
-    if answers == 0:
-        return 0.0
-    z = statistics.NormalDist().inv_cdf(confidence)
-    share = right / answers
-    middle = share + z * z / (2 * answers)
-    reach = z * math.sqrt(share * (1 - share) / answers + z * z / (4 * answers**2))
-    return max(0.0, (middle - reach) / (1 + z * z / answers))
+    return wilson(right, answers, confidence)[0]
 
 
 def state_of(

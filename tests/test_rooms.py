@@ -21,7 +21,7 @@ MAY_IMPORT = {
     "estimates": set(),
     "timing": {"terms", "estimates"},
     "session": {"terms", "neck", "gear", "hear", "clock", "play"},
-    "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files"},
+    "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files", "tempo"},
     "book": {"terms"},
     "tempo": {"terms", "estimates"},
     "show": {"terms", "neck", "gear", "hear", "play", "session"},

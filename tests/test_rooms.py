@@ -20,7 +20,7 @@ MAY_IMPORT = {
     "play": {"terms", "neck"},
     "estimates": set(),
     "timing": {"terms", "estimates"},
-    "session": {"terms", "neck", "gear", "hear", "clock", "play"},
+    "session": {"terms", "neck", "gear", "hear", "clock", "play", "timing", "tempo"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files", "tempo"},
     "book": {"terms"},
     "tempo": {"terms", "estimates"},

@@ -73,8 +73,11 @@ _STATE = (
     "_closed_by_s",
     "_limit_passed",
     "_latest_s",
+    "_cue_at_s",
 )
 _state_of = attrgetter(*_STATE)
+# Puts the times of an answer right, given the answer before it: what `timing` makes of a calibration.
+Timed = Callable[[Answer, Answer | None], Answer]
 # When it happened, what was called, with what, the state before, and how many answers there were.
 _Remembered = tuple[float, Callable[..., list[Output]], tuple[object, ...], tuple[object, ...], int]
 
@@ -105,18 +108,25 @@ class Run:
     """
 
     def __init__(
-        self, exercise: Exercise, *, cued_by_take: bool = False, assume_on: Neck | None = None
+        self,
+        exercise: Exercise,
+        *,
+        cued_by_take: bool = False,
+        assume_on: Neck | None = None,
+        timed: Timed | None = None,
     ) -> None:
         """Hold the exercise; nothing is asked before start.
 
         assume_on: the neck of a guitar that tells no strings: its notes are taken to be played at the
-        likeliest place for their pitch. Without it a note whose place is not known is wrong.
+        likeliest place for their pitch. Without it a note whose place is not known is wrong. timed: puts
+        recall time and interval into each answer.
         """
         if not exercise.prompts:
             raise ValueError(f"{exercise.name} has no prompts")
         self.exercise = exercise
         self._cued_by_take = cued_by_take
         self._assume_on = assume_on
+        self._timed = timed
         self._limited = exercise.time_limit_s is not None
         self._holds_matter = any(prompt.held for prompt in exercise.prompts)
         self._answers: list[Answer] = []
@@ -139,6 +149,7 @@ class Run:
         self._closed_by_s = float("-inf")  # onset of the note that closed the last prompt
         self._latest_s = float("-inf")  # when the latest of the remembered events happened
         self._limit_passed = False  # the last prompt was closed by its limit
+        self._cue_at_s = float("inf")  # when the next cue comes, while it is waited for
 
     # What views and callers may look at.
 
@@ -237,6 +248,8 @@ class Run:
             # After the end too: what ended it may be revised.
             self._remember(event.onset_s, self.hear, (event,))
             outputs = self._limit_reached(event.onset_s) if self._limited else []
+            if event.onset_s >= self._cue_at_s:
+                outputs += self._wait_over()
             return [*outputs, *self._note(event)] if outputs else self._note(event)
         if type(event) is NoteEnded:
             if self._sounding:
@@ -284,7 +297,10 @@ class Run:
         return outputs
 
     def tick(self, now_s: float) -> list[Output]:
-        """Let time pass: a limit that has run out closes its prompt."""
+        """Let time pass: a limit that has run out closes its prompt, a wait that is over opens the next."""
+        if now_s >= self._cue_at_s and self._phase is Phase.ASKING:
+            self._remember(self._cue_at_s, self.tick, (now_s,))
+            return self._wait_over()
         if self.exercise.time_limit_s is None or now_s < self.limit_s + LIMIT_SLACK_S:
             return []
         self._remember(self.limit_s, self.tick, (now_s,))
@@ -313,6 +329,7 @@ class Run:
             self._remember(_just_after(time_s), self.resume, (time_s,))
             self._phase = Phase.ASKING
             self._prompt_paused_s += time_s - self._paused_at_s
+            self._cue_at_s += time_s - self._paused_at_s
             self._run_paused_s += time_s - self._paused_at_s
         return []
 
@@ -370,6 +387,8 @@ class Run:
                 Phase.ENDED: StrayReason.AFTER_END,  # its last prompt's time ran out before this note
             }[self._phase]
         if not self._open or note.onset_s < self._opened_s:
+            if self._cue_at_s < float("inf"):  # plucked before there was anything to see: wait again
+                self._cue_at_s = note.onset_s + self.exercise.prompts[self._index + 1].wait_s
             return StrayReason.BEFORE_CUE
         prompt = self.exercise.prompts[self._index]
         if note.onset_s <= self._closed_by_s + TOGETHER_S and prompt.held is None:
@@ -428,6 +447,8 @@ class Run:
         self._open = False
         self._first = None
         self._corrections = ()
+        if self._timed is not None:
+            answer = self._timed(answer, self._answers[-1] if self._answers else None)
         self._answers.append(answer)
         return [Closed(answer)]
 
@@ -443,6 +464,17 @@ class Run:
         return [] if self._cued_by_take else self._open_next(time_s)
 
     def _open_next(self, time_s: float) -> list[Output]:
+        wait_s = self.exercise.prompts[self._index + 1].wait_s
+        if wait_s and not self._cued_by_take:
+            self._cue_at_s = time_s + wait_s
+            return []
+        return self._open_now(time_s)
+
+    def _wait_over(self) -> list[Output]:
+        time_s, self._cue_at_s = self._cue_at_s, float("inf")
+        return self._open_now(time_s)
+
+    def _open_now(self, time_s: float) -> list[Output]:
         self._index += 1
         self._open = True
         self._opened_s = self._cue_s = time_s
@@ -453,6 +485,7 @@ class Run:
 
     def _end(self, time_s: float, *, early: bool) -> list[Output]:
         self._phase, self._ended_s, self._open = Phase.ENDED, time_s, False
+        self._cue_at_s = float("inf")
         return [Ended(time_s, early)]
 
     def _limit_reached(self, time_s: float) -> list[Output]:

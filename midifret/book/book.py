@@ -1,7 +1,6 @@
 """The practice book: players, runs and answers, and the figures that are read from them."""
 
 import datetime as dt
-import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,22 +22,27 @@ from midifret.book.database import (
 )
 from midifret.book.day import practice_day
 from midifret.book.export import export_pieces
+from midifret.book.names import id_of_player, player_name, unknown_player
 from midifret.book.report import read_report
 from midifret.book.rows import answer_of, answer_row, counted_place
 from midifret.book.summaries import Counted, count, counted_in, rebuild, refresh_run
 from midifret.book.tables import (
-    NAME_LENGTH,
     TEXT_LENGTH,
     answers,
+    calibrations,
+    owned_tempos,
     players,
     runs,
     string_checks,
     summaries,
     voided_notes,
 )
+from midifret.book.times import Times, check_length
 from midifret.terms import Answer, BadInput, Judged
 from midifret.terms.figures import Report
 from midifret.terms.record import RunEnd, RunStart
+
+__all__ = ["BUSY_TIMEOUT_S", "Book", "Deleted", "Player", "player_name"]
 
 BUSY_TIMEOUT_S = 5.0  # how long to wait while another midifret writes
 _SEED_LIMIT = 2**63
@@ -75,20 +79,7 @@ class Deleted:
     backups: tuple[Path, ...]
 
 
-def player_name(text: str) -> str:
-    """Return a player's name without spaces around it, in composed form.
-
-    Raises BadInput for an empty, too long or unprintable one.
-    """
-    name = unicodedata.normalize("NFC", text).strip()
-    if not name or len(name) > NAME_LENGTH or not name.isprintable():
-        raise BadInput(
-            f"{text!r} cannot be a player's name", allowed=f"1 to {NAME_LENGTH} printable characters"
-        )
-    return name
-
-
-class Book:
+class Book(Times):
     """An open practice book. It reads no clock: every time is handed in, aware and in UTC.
 
     Safe to use from several threads; each transaction has a connection of its own. Whatever reads or writes
@@ -169,7 +160,7 @@ class Book:
         found = [player for player in self.players() if player.name == player_name(name)]
         if not found:
             with self._database.read() as connection:
-                raise _unknown_player(connection, name)
+                raise unknown_player(connection, name)
         return found[0]
 
     def add_player(self, name: str, *, created_utc: dt.datetime, simulated: bool = False) -> str:
@@ -209,20 +200,21 @@ class Book:
     def to_delete(self, name: str) -> Deleted:
         """Return what deleting a player would delete. Raises BadInput for an unknown one."""
         with self._database.read() as connection:
-            return self._deleted(connection, _player_id(connection, name), name)
+            return self._deleted(connection, id_of_player(connection, name), name)
 
     def delete_player(self, name: str) -> Deleted:
-        """Delete a player with all runs, answers and summaries; the takes are the caller's to delete.
+        """Delete a player with all that is kept of them; the takes are the caller's to delete.
 
         Raises BadInput for an unknown player.
         """
         with self._database.write() as connection:
-            player_id = _player_id(connection, name)
+            player_id = id_of_player(connection, name)
             deleted = self._deleted(connection, player_id, name)
             own = sa.select(runs.c.id).where(runs.c.player_id == player_id)
             connection.execute(sa.delete(answers).where(answers.c.run_id.in_(own)))
             connection.execute(sa.delete(voided_notes).where(voided_notes.c.run_id.in_(own)))
-            connection.execute(sa.delete(summaries).where(summaries.c.player_id == player_id))
+            for table in (summaries, calibrations, owned_tempos):
+                connection.execute(sa.delete(table).where(table.c.player_id == player_id))
             connection.execute(sa.delete(runs).where(runs.c.player_id == player_id))
             connection.execute(sa.delete(players).where(players.c.id == player_id))
         if self._database.path is not None:
@@ -238,13 +230,19 @@ class Book:
         run_count, given = connection.execute(
             sa.select(sa.func.count(runs.c.id), sa.func.coalesce(sa.func.sum(runs.c.answers), 0)).where(own)
         ).one()
-        takes = connection.scalars(sa.select(runs.c.take_file).where(own, runs.c.take_file != "")).all()
+        takes = {
+            name
+            for table in (runs, calibrations)
+            for name in connection.scalars(
+                sa.select(table.c.take_file).where(table.c.player_id == player_id, table.c.take_file != "")
+            )
+        }
         path = self._database.path
         return Deleted(
             player_name(name),
             run_count,
             int(given),
-            tuple(sorted(set(takes))),
+            tuple(sorted(takes)),
             () if path is None else backups_of(path),
         )
 
@@ -257,15 +255,17 @@ class Book:
         would be mixed.
         """
         day = practice_day(start.started_utc, start.zone)
-        for label, text in (("drill", start.drill), ("guitar", start.guitar), ("take", start.take_file)):
-            if len(text) > TEXT_LENGTH:
-                raise BadInput(
-                    f"the name of the {label} is too long: {text[:40]}...", allowed=f"up to {TEXT_LENGTH}"
-                )
+        for label, text in (
+            ("drill", start.drill),
+            ("guitar", start.guitar),
+            ("take", start.take_file),
+            ("port", start.port),
+        ):
+            check_length(label, text)
         if not -_SEED_LIMIT <= start.seed < _SEED_LIMIT:
             raise BadInput(f"the seed {start.seed} is too large", allowed="a whole number of up to 18 digits")
         with self._database.write() as connection:
-            player_id = _player_id(connection, start.player)
+            player_id = id_of_player(connection, start.player)
             simulated = connection.scalar(sa.select(players.c.simulated).where(players.c.id == player_id))
             _refuse_mixing(start.player, is_simulated=bool(simulated), run_simulated=start.simulated)
             result = connection.execute(
@@ -279,6 +279,9 @@ class Book:
                     zone=start.zone,
                     day=day,
                     take_file=start.take_file,
+                    port=start.port,
+                    tempo_bpm=start.tempo_bpm,
+                    names_cued=start.names_cued,
                     midifret_version=midifret.__version__,
                     played_s=0.0,
                     answers=0,
@@ -297,12 +300,13 @@ class Book:
         with self._database.write() as connection:
             player_id, day = _owner(connection, run_id)
             for answer in given:
+                row = answer_row(run_id, answer)
                 for old in counted_in(connection, run_id, answer.n, answer.n):
                     count(connection, player_id, day, old, by=-1)
                 connection.execute(
                     sa.delete(answers).where(answers.c.run_id == run_id, answers.c.n == answer.n)
                 )
-                connection.execute(sa.insert(answers).values(answer_row(run_id, answer)))
+                connection.execute(sa.insert(answers).values(row))
                 new = Counted(
                     counted_place(answer),
                     answer.prompt.judged is Judged.NAME,
@@ -404,7 +408,7 @@ class Book:
         Raises BadInput for an unknown player.
         """
         with self._database.read() as connection:
-            player_id = _player_id(connection, player)
+            player_id = id_of_player(connection, player)
             row = connection.execute(sa.select(players).where(players.c.id == player_id)).mappings().one()
             return read_report(
                 connection,
@@ -418,7 +422,7 @@ class Book:
     def runs_of(self, player: str, drill: str) -> int:
         """Return how many runs of a drill a player has begun. Raises BadInput for an unknown player."""
         with self._database.read() as connection:
-            own = (runs.c.player_id == _player_id(connection, player), runs.c.drill == drill)
+            own = (runs.c.player_id == id_of_player(connection, player), runs.c.drill == drill)
             return connection.scalar(sa.select(sa.func.count(runs.c.id)).where(*own)) or 0
 
     def runs_passed_in_a_row(self, player: str, drill: str) -> int:
@@ -431,7 +435,7 @@ class Book:
             query = (
                 sa.select(runs.c.gate_met)
                 .where(
-                    runs.c.player_id == _player_id(connection, player),
+                    runs.c.player_id == id_of_player(connection, player),
                     runs.c.drill == drill,
                     runs.c.gate_met.is_not(None),
                 )
@@ -447,13 +451,13 @@ class Book:
     def minutes_on(self, player: str, day: dt.date) -> float:
         """Return the minutes played on a day, pauses left out. Raises BadInput for an unknown player."""
         with self._database.read() as connection:
-            own = (runs.c.player_id == _player_id(connection, player), runs.c.day == day)
+            own = (runs.c.player_id == id_of_player(connection, player), runs.c.day == day)
             return (connection.scalar(sa.select(sa.func.sum(runs.c.played_s)).where(*own)) or 0.0) / 60
 
     def runs_on(self, player: str, day: dt.date) -> int:
         """Return how many runs were begun on a practice day. Raises BadInput for an unknown player."""
         with self._database.read() as connection:
-            own = (runs.c.player_id == _player_id(connection, player), runs.c.day == day)
+            own = (runs.c.player_id == id_of_player(connection, player), runs.c.day == day)
             return connection.scalar(sa.select(sa.func.count(runs.c.id)).where(*own)) or 0
 
     def last_run_end(self, player: str) -> dt.datetime | None:
@@ -462,7 +466,7 @@ class Book:
         Raises BadInput for an unknown player.
         """
         with self._database.read() as connection:
-            own = runs.c.player_id == _player_id(connection, player)
+            own = runs.c.player_id == id_of_player(connection, player)
             query = sa.select(runs.c.ended_utc).where(own, runs.c.ended_utc.is_not(None))
             return connection.scalar(query.order_by(runs.c.ended_utc.desc()).limit(1))
 
@@ -492,23 +496,7 @@ class Book:
         Raises BadInput for an unknown player.
         """
         with self._database.read() as connection:
-            yield from export_pieces(connection, _player_id(connection, player))
-
-
-def _player_id(connection: sa.Connection, name: str) -> int:
-    found = connection.scalar(sa.select(players.c.id).where(players.c.name == player_name(name)))
-    if found is None:
-        raise _unknown_player(connection, name)
-    return int(found)
-
-
-def _unknown_player(connection: sa.Connection, name: str) -> BadInput:
-    known = connection.scalars(sa.select(players.c.name).order_by(players.c.name)).all()
-    allowed = "known: " + ", ".join(known) if known else "none are known yet"
-    return BadInput(
-        f"there is no player {name!r} in the practice book",
-        allowed=f"{allowed}; add one with: midifret players --add NAME",
-    )
+            yield from export_pieces(connection, id_of_player(connection, player))
 
 
 def _owner(connection: sa.Connection, run_id: int) -> tuple[int, dt.date]:

@@ -4,30 +4,44 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
 
     {"format": "midifret-player", "version": 1,
      "player": {"name", "simulated", "created_utc"},
-     "runs": [{"run", "drill", "title", "seed", "guitar", "started_utc", "zone", "day", "take_file",
-               "midifret_version", "ended_utc", "ended_early", "gate_met", "played_s",
-               "notes", "voided": {glitch: notes},
-               "answers": [{"n", "verdict", "cue_s", "answer_s", "response_s", "recall_s", "skipped",
-                            "held_sounding", "typed",
+     "runs": [{"run", "drill", "title", "seed", "guitar", "port", "tempo_bpm", "names_cued", "started_utc",
+               "zone", "day", "take_file", "midifret_version", "ended_utc", "ended_early", "gate_met",
+               "played_s", "notes", "voided": {glitch: notes},
+               "answers": [{"n", "verdict", "cue_s", "answer_s", "response_s", "recall_s", "recall_shared_s",
+                            "recall_own_s", "recall_caveats": [...], "interval_s", "interval_error_s",
+                            "interval_caveats": [...], "due_s", "late_ms", "skipped", "held_sounding",
+                            "typed",
                             "asked": {"cue": [...], "judged", "name", "midi", "midis": [...],
                                       "places": [place, ...], "given": place|null, "may_play": [place, ...],
-                                      "held": place|null, "each_once", "interval_semitones", "hint"},
-                            "played": note|null, "corrections": [note, ...]}]}]}
+                                      "held": place|null, "each_once", "interval_semitones", "hint",
+                                      "wait_s"},
+                            "played": note|null, "corrections": [note, ...]}]}],
+     "calibrations": [{"part", "guitar", "port", "click", "measured_utc", "take_file",
+                       "readings": [{"time_s", "midi", "string", "fret", "right"}], "result": {...}}],
+     "owned_tempos": [{"drill", "day", "guitar", "tempo_bpm", "low_bpm", "high_bpm", "notes", "passes",
+                       "doubt", "names_cued"}]}
 
 A place is {"string", "fret"}; a note {"id", "onset_s", "string", "fret", "midi", "velocity", "channel" (1 to
 16), "attack", "cents", "place_assumed" (true: the guitar tells no strings, and these are the likeliest)}.
 notes counts the notes heard in a run, null where nobody counted, and voided those that the converter made up.
 ended_early and ended_utc are null for a run that has not ended. name is the spelled pitch with its sounding
-octave. Times within a run are on the run's clock. A run's midis belong to its places.
+octave. Times within a run are on the run's clock. A run's midis belong to its places. port is empty where it
+was not known; tempo_bpm, due_s and late_ms (negative: early) are null in free tempo. recall_caveats and
+interval_caveats say what a time does not take into account: raw, with latency, includes travel, stale, other
+guitar, other port. readings are plucks as they came, negative: before the beat; result is what was shown at
+the time. doubt is empty where there is none. Keys may be added in a version, none are taken away.
 """
 
+import dataclasses
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 import sqlalchemy as sa
 
 from midifret.book.rows import answer_of, note_document
-from midifret.book.tables import answers, players, runs, voided_notes
+from midifret.book.tables import answers, calibrations, players, runs, voided_notes
+from midifret.book.times import owned_tempos_of
 from midifret.terms import Answer, Note, Place
 
 FORMAT = "midifret-player"
@@ -38,6 +52,9 @@ _RUN_FIELDS = (
     "title",
     "seed",
     "guitar",
+    "port",
+    "tempo_bpm",
+    "names_cued",
     "started_utc",
     "zone",
     "day",
@@ -69,7 +86,29 @@ def export_pieces(connection: sa.Connection, player_id: int) -> Iterator[str]:
     ).all()
     for index, run_id in enumerate(ids):
         yield (",\n" if index else "\n") + json.dumps(_run_document(connection, run_id), ensure_ascii=False)
-    yield "\n]}\n"
+    yield '\n],\n"calibrations": ['
+    query = sa.select(calibrations).where(calibrations.c.player_id == player_id).order_by(calibrations.c.id)
+    for index, row in enumerate(connection.execute(query).mappings()):
+        document = json.dumps(_calibration_document(row), ensure_ascii=False)
+        yield (",\n" if index else "\n") + document
+    tempos = [
+        {**dataclasses.asdict(kept), "day": kept.day.isoformat()}
+        for kept in owned_tempos_of(connection, player_id, None)
+    ]
+    yield f'\n],\n"owned_tempos": {json.dumps(tempos, ensure_ascii=False)}}}\n'
+
+
+def _calibration_document(row: Mapping[Any, Any]) -> dict[str, object]:
+    return {
+        "part": row["part"],
+        "guitar": row["guitar"],
+        "port": row["port"],
+        "click": row["click"],
+        "measured_utc": row["measured_utc"].isoformat(),
+        "take_file": row["take_file"],
+        "readings": json.loads(row["readings"]),
+        "result": json.loads(row["result"]),
+    }
 
 
 def _run_document(connection: sa.Connection, run_id: int) -> dict[str, object]:
@@ -96,7 +135,7 @@ def _voided_of(run_id: int) -> sa.Select[tuple[str, int]]:
 
 
 def _answer_document(answer: Answer) -> dict[str, object]:
-    prompt = answer.prompt
+    prompt, recall, interval = answer.prompt, answer.recall, answer.interval
     return {
         "n": prompt.n,
         "verdict": answer.verdict.value,
@@ -104,6 +143,14 @@ def _answer_document(answer: Answer) -> dict[str, object]:
         "answer_s": answer.answer_s,
         "response_s": answer.response_s,
         "recall_s": answer.recall_s,
+        "recall_shared_s": None if recall is None else recall.shared_s,
+        "recall_own_s": None if recall is None else recall.own_s,
+        "recall_caveats": [] if recall is None else sorted(recall.caveats),
+        "interval_s": None if interval is None else interval.time_s,
+        "interval_error_s": None if interval is None else interval.standard_error_s,
+        "interval_caveats": [] if interval is None else sorted(interval.caveats),
+        "due_s": answer.due_s,
+        "late_ms": answer.late_ms,
         "skipped": answer.skipped,
         "held_sounding": answer.held_sounding,
         "typed": answer.typed,
@@ -120,6 +167,7 @@ def _answer_document(answer: Answer) -> dict[str, object]:
             "each_once": prompt.each_once,
             "interval_semitones": prompt.interval_semitones,
             "hint": prompt.hint,
+            "wait_s": prompt.wait_s,
         },
         "played": None if answer.played is None else _note_document(answer.played),
         "corrections": [_note_document(note) for note in answer.corrections],

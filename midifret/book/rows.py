@@ -1,12 +1,25 @@
 """Answers as rows of the answers table, and back, whole."""
 
 import json
+import math
 import re
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Any
 
-from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
-from midifret.terms.calibration import Recall
+from midifret.terms import (
+    Answer,
+    Attack,
+    BadInput,
+    CueKind,
+    Judged,
+    Note,
+    Place,
+    Prompt,
+    SpelledPitch,
+    Verdict,
+)
+from midifret.terms.calibration import Caveat, NoteInterval, Recall
 
 NO_PLACE = Place(0, 0)  # of answers that count for no place of the neck, only for their day
 _PITCH = re.compile(r"([A-G])(#*|b*)(-?\d+)\Z")
@@ -35,19 +48,46 @@ def counted_place(answer: Answer) -> Place:
     return answer.counted_place or NO_PLACE
 
 
+def is_cued(answer: Answer) -> bool:
+    """Whether an answer was played to a cue, in its own time: of such the recall time is asked."""
+    return bool(answer.prompt.cue) and answer.prompt.judged is not Judged.NAME and answer.due_s is None
+
+
 def answer_row(run_id: int, answer: Answer) -> dict[str, object]:
-    """Return an answer as a row, by the names of its columns."""
+    """Return an answer as a row, by the names of its columns.
+
+    Raises BadInput for a time that is no number: it could not be read again as it was written.
+    """
     prompt, played, counted = answer.prompt, answer.played, counted_place(answer)
+    recall, interval = answer.recall, answer.interval
+    times = {
+        "cue_s": answer.cue_s,
+        "answer_s": answer.answer_s,
+        "response_s": answer.response_s,
+        "recall_s": answer.recall_s,
+        "recall_shared_s": None if recall is None else recall.shared_s,
+        "recall_own_s": None if recall is None else recall.own_s,
+        "interval_s": None if interval is None else interval.time_s,
+        "interval_error_s": None if interval is None else interval.standard_error_s,
+        "due_s": answer.due_s,
+        "late_ms": answer.late_ms,
+        "wait_s": prompt.wait_s or None,
+    }
+    for name, value in times.items():
+        if value is not None and not math.isfinite(value):
+            raise BadInput(
+                f"answer {prompt.n} of run {run_id} cannot be kept: {name} is {value}",
+                allowed="a finite number",
+            )
     return {
         "run_id": run_id,
         "n": prompt.n,
         "counted_string": counted.string,
         "counted_fret": counted.fret,
         "verdict": answer.verdict.value,
-        "response_s": answer.response_s,
-        "recall_s": answer.recall_s,
-        "cue_s": answer.cue_s,
-        "answer_s": answer.answer_s,
+        **times,
+        "recall_caveats": None if recall is None else caveats_text(recall.caveats),
+        "interval_caveats": None if interval is None else caveats_text(interval.caveats),
         "skipped": answer.skipped,
         "held_sounding": answer.held_sounding,
         "typed": answer.typed,
@@ -75,7 +115,7 @@ def answer_of(row: Mapping[Any, Any]) -> Answer:
     """Return the answer that a row was made of."""
     prompt = Prompt(
         n=row["n"],
-        cue=tuple(CueKind(kind) for kind in row["cue"].split()),
+        cue=cue_of_text(row["cue"]),
         judged=Judged(row["judged"]),
         places=_places(row["places"]),
         midis=tuple(int(midi) for midi in row["midis"].split()),
@@ -86,23 +126,56 @@ def answer_of(row: Mapping[Any, Any]) -> Answer:
         each_once=row["each_once"],
         interval_semitones=row["interval_semitones"],
         hint=row["hint"] or "",
+        wait_s=row["wait_s"] or 0.0,
     )
     played = None
     if row["played_id"] is not None:
         played = _note({name: row[f"played_{name}"] for name in _NOTE_FIELDS})
+    interval = None
+    if row["interval_s"] is not None:
+        interval = NoteInterval(
+            row["interval_s"], row["interval_error_s"], caveats_of_text(row["interval_caveats"])
+        )
     return Answer(
         prompt,
         Verdict(row["verdict"]),
         row["cue_s"],
         answer_s=row["answer_s"],
         response_s=row["response_s"],
-        recall=None if row["recall_s"] is None else Recall(row["recall_s"], None, None),
+        recall=recall_of(row["recall_s"], row["recall_shared_s"], row["recall_own_s"], row["recall_caveats"]),
         played=played,
         typed=row["typed"],
         corrections=tuple(_note(note) for note in json.loads(row["corrections"] or "[]")),
         skipped=row["skipped"],
         held_sounding=row["held_sounding"],
+        interval=interval,
+        due_s=row["due_s"],
+        late_ms=row["late_ms"],
     )
+
+
+def recall_of(
+    time_s: float | None, shared_s: float | None, own_s: float | None, caveats: str | None
+) -> Recall | None:
+    """Return a recall time from its four columns, None where there is none."""
+    return None if time_s is None else Recall(time_s, shared_s, own_s, caveats_of_text(caveats))
+
+
+@lru_cache(maxsize=256)  # the same few texts stand in every row
+def caveats_of_text(text: str | None) -> frozenset[Caveat]:
+    """Return what `caveats_text` was given."""
+    return frozenset(Caveat(part) for part in text.split(",")) if text else frozenset()
+
+
+@lru_cache(maxsize=256)
+def cue_of_text(text: str) -> tuple[CueKind, ...]:
+    """Return the kinds of a cue from their column."""
+    return tuple(CueKind(kind) for kind in text.split())
+
+
+def caveats_text(caveats: Iterable[Caveat]) -> str | None:
+    """Return caveats as the text of their column, None for none."""
+    return ",".join(sorted(caveat.value for caveat in caveats)) or None
 
 
 def _note(values: Mapping[str, Any]) -> Note:

@@ -2,13 +2,17 @@
 
 import datetime as dt
 import statistics
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import sqlalchemy as sa
 
 from midifret.book.histogram import bin_of, changed, packed
+from midifret.book.rows import caveats_of_text, caveats_text
 from midifret.book.tables import VERDICT_COLUMNS, answers, runs, summaries
 from midifret.terms import Judged, Place, Verdict
+from midifret.terms.calibration import Caveat
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +86,11 @@ def refresh_run(connection: sa.Connection, run_id: int) -> None:
         answers.c.cue_s,
         answers.c.answer_s,
         answers.c.played_place_assumed,
+        answers.c.cue,
+        answers.c.judged,
+        answers.c.due_s,
+        answers.c.recall_s,
+        answers.c.recall_caveats,
     )
     rows = connection.execute(sa.select(*columns).where(answers.c.run_id == run_id)).all()
     right = [row for row in rows if row.verdict == Verdict.RIGHT.value]
@@ -91,12 +100,38 @@ def refresh_run(connection: sa.Connection, run_id: int) -> None:
         "right_answers": len(right),
         "median_response_s": statistics.median(times_s) if times_s else None,
         "answers_by_pitch": sum(bool(row.played_place_assumed) for row in rows),
+        **_recall_values(rows),
     }
     connection.execute(sa.update(runs).where(runs.c.id == run_id).values(values))
     moments_s = [time_s for row in rows for time_s in (row.cue_s, row.answer_s) if time_s is not None]
     played_s = max(moments_s) - min(moments_s) if moments_s else 0.0
     lasting = sa.and_(runs.c.id == run_id, runs.c.ended_early.is_(None))
     connection.execute(sa.update(runs).where(lasting).values(played_s=played_s))
+
+
+def _recall_values(rows: Sequence[Any]) -> dict[str, object]:
+    """What a run knows of its recall times: of right answers to a cue, raw ones only where all are."""
+    cued = [row for row in rows if row.cue and row.judged != Judged.NAME.value and row.due_s is None]
+    raw_s: list[float] = []
+    times_s: list[float] = []
+    caveats: set[Caveat] = set()
+    for row in cued:
+        if row.verdict != Verdict.RIGHT.value:
+            continue
+        known = caveats_of_text(row.recall_caveats)
+        if row.recall_s is not None and Caveat.RAW not in known:
+            times_s.append(row.recall_s)
+            caveats |= known
+        elif row.recall_s is not None or row.response_s is not None:
+            raw_s.append(row.response_s if row.recall_s is None else row.recall_s)
+    if not times_s:
+        times_s, caveats = raw_s, {Caveat.RAW}
+    return {
+        "cued_answers": len(cued),
+        "median_recall_s": statistics.median(times_s) if times_s else None,
+        "recall_answers": len(times_s),
+        "recall_caveats": caveats_text(caveats) if times_s else None,
+    }
 
 
 @dataclass(slots=True)

@@ -55,9 +55,12 @@ players = sa.Table(
     sa.Column("created_utc", UtcTime, nullable=False),
 )
 
-# ended_early is empty while a run lasts. From played_s to answers_by_pitch they follow the run's answers;
-# played_s is theirs until the end of the run tells it. answers_by_pitch: on guitars that tell no strings,
-# their places assumed. notes: heard in the run; empty until its end, and in books of version 1.
+# ended_early is empty while a run lasts. From played_s to answers_by_pitch they follow the run's answers, and
+# so does all from cued_answers on; played_s is theirs until the end of the run tells it. answers_by_pitch: on
+# guitars that tell no strings, their places assumed. notes: heard in the run; empty until its end, and in
+# books of version 1. port, tempo_bpm: empty where not known, and in free tempo. cued_answers: those to a
+# cue. median_recall_s: of the recall_answers right ones among them whose time is known; recall_caveats is
+# what these times do not take into account, taken together.
 runs = sa.Table(
     "runs",
     metadata,
@@ -81,12 +84,20 @@ runs = sa.Table(
     sa.Column("median_response_s", sa.Double),
     sa.Column("answers_by_pitch", sa.Integer, nullable=False, server_default="0"),
     sa.Column("notes", sa.Integer),
+    sa.Column("port", sa.String(TEXT_LENGTH), nullable=False, server_default=""),
+    sa.Column("tempo_bpm", sa.Double),
+    sa.Column("names_cued", sa.Boolean, nullable=False, server_default=sa.false()),
+    sa.Column("cued_answers", sa.Integer, nullable=False, server_default="0"),
+    sa.Column("median_recall_s", sa.Double),
+    sa.Column("recall_answers", sa.Integer, nullable=False, server_default="0"),
+    sa.Column("recall_caveats", sa.Text),
     sa.Index(None, "player_id", "day"),
     sa.Index(None, "player_id", "drill", "id"),
     sqlite_autoincrement=True,  # a deleted run's number is not given again
 )
 
-# counted_string and counted_fret: the place whose summary counts the answer, 0 and 0 for none.
+# counted_string and counted_fret: the place whose summary counts the answer, 0 and 0 for none. From wait_s on
+# empty in books before version 3, where no time was freed of anything: response_s is then all that is known.
 answers = sa.Table(
     "answers",
     metadata,
@@ -125,6 +136,15 @@ answers = sa.Table(
     sa.Column("played_cents", sa.Double),
     sa.Column("corrections", sa.Text),
     sa.Column("played_place_assumed", sa.Boolean),
+    sa.Column("wait_s", sa.Double),
+    sa.Column("recall_shared_s", sa.Double),
+    sa.Column("recall_own_s", sa.Double),
+    sa.Column("recall_caveats", sa.Text),
+    sa.Column("interval_s", sa.Double),
+    sa.Column("interval_error_s", sa.Double),
+    sa.Column("interval_caveats", sa.Text),
+    sa.Column("due_s", sa.Double),
+    sa.Column("late_ms", sa.Double),
     sqlite_with_rowid=False,
 )
 
@@ -159,4 +179,40 @@ string_checks = sa.Table(
     sa.Column("guitar", sa.String(TEXT_LENGTH), primary_key=True),
     sa.Column("day", sa.Date, primary_key=True),
     sa.Column("checked_utc", UtcTime, nullable=False),
+)
+
+# One part of a calibration a row. readings: JSON, as measured; result: JSON, what was shown then, which can
+# be computed again from the readings.
+calibrations = sa.Table(
+    "calibrations",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), nullable=False),
+    sa.Column("part", sa.String(12), nullable=False),
+    sa.Column("guitar", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("port", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("click", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("measured_utc", UtcTime, nullable=False),
+    sa.Column("take_file", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("readings", sa.Text, nullable=False),
+    sa.Column("result", sa.Text, nullable=False),
+    sa.Index(None, "player_id", "measured_utc"),
+)
+
+# The newest of each player, drill and day. doubt: empty where there is none.
+owned_tempos = sa.Table(
+    "owned_tempos",
+    metadata,
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("drill", sa.String(TEXT_LENGTH), primary_key=True),
+    sa.Column("day", sa.Date, primary_key=True),
+    sa.Column("guitar", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("tempo_bpm", sa.Double, nullable=False),
+    sa.Column("low_bpm", sa.Double, nullable=False),
+    sa.Column("high_bpm", sa.Double, nullable=False),
+    sa.Column("notes", sa.Integer, nullable=False),
+    sa.Column("passes", sa.Integer, nullable=False),
+    sa.Column("doubt", sa.String(24), nullable=False),
+    sa.Column("names_cued", sa.Boolean, nullable=False),
+    sqlite_with_rowid=False,
 )

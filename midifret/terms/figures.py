@@ -4,6 +4,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from midifret.terms.answers import Verdict
+from midifret.terms.calibration import Caveat, Recall
+from midifret.terms.exercise import CueKind
 from midifret.terms.notes import Glitch
 from midifret.terms.place import Place
 
@@ -147,3 +149,81 @@ class Report:
     voided: tuple[tuple[Glitch, int], ...] = ()
     notes: int = 0
     answers_by_pitch: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class CuedRow:
+    """One answer to a cue, played in its own time, as figures about recall need it.
+
+    right: at the first try. response_s: None where nothing was played. recall: the response freed of what is
+    known, or with Caveat.RAW as it came; None where nothing was played. day: the practice day.
+    """
+
+    place: Place
+    cue: tuple[CueKind, ...]
+    right: bool
+    response_s: float | None
+    recall: Recall | None
+    day: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class RunRecall:
+    """The recall time of one run: the median of its right answers to a cue.
+
+    answers: how many right ones it is the median of. cued: all answers to a cue, which is what was practised.
+    caveats: what any of the times does not take into account. Where a run has raw times and others, the raw
+    ones are left out: with Caveat.RAW all of them are.
+    """
+
+    run_id: int
+    drill: str
+    day: dt.date
+    median_recall_s: float
+    answers: int
+    cued: int
+    caveats: frozenset[Caveat]
+
+
+@dataclass(frozen=True, slots=True)
+class LateAnswer:
+    """One answer of a run in tempo. due_s: on the run's clock. late_ms: None where no note came near."""
+
+    n: int
+    right: bool
+    due_s: float
+    late_ms: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class TempoRun:
+    """One run in tempo, with its answers in order."""
+
+    run_id: int
+    drill: str
+    title: str
+    day: dt.date
+    tempo_bpm: float
+    answers: tuple[LateAnswer, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnedTempoKept:
+    """The owned tempo of a drill as it was found on a day.
+
+    tempo_bpm: 95% of what is likely lies from low_bpm to high_bpm. notes, passes: how many it took.
+    doubt: why it may be none, as a word of `tempo`; empty where there is no doubt.
+    names_cued: every note had to be recalled from a cue, in an order not known beforehand: only such a tempo
+    may count for a name known.
+    """
+
+    drill: str
+    day: dt.date
+    guitar: str
+    tempo_bpm: float
+    low_bpm: float
+    high_bpm: float
+    notes: int
+    passes: int
+    doubt: str
+    names_cued: bool

@@ -22,6 +22,8 @@ from midifret.terms import BadInput, Unavailable
 
 posix = pytest.mark.skipif(os.name != "posix", reason="file rights as POSIX knows them")
 
+NEXT = f"{int(CURRENT.head) + 1:04}"
+
 
 def schema_of(path: Path) -> list[tuple]:
     """Tables, columns, keys and indexes as SQLite knows them, the version aside."""
@@ -54,16 +56,16 @@ def later(tmp_path: Path) -> Schema:
     """A version after the current one, which rebuilds the table of players."""
     folder = tmp_path / "a folder, with 100% odd: name" / "versions"
     shutil.copytree(CURRENT.versions, folder, ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "0003_nickname.py").write_text(
+    (folder / f"{NEXT}_nickname.py").write_text(
         "import sqlalchemy as sa\n"
         "from alembic import op\n"
-        "revision = '0003'\n"
-        "down_revision = '0002'\n"
+        f"revision = '{NEXT}'\n"
+        f"down_revision = '{CURRENT.head}'\n"
         "def upgrade():\n"
         "    with op.batch_alter_table('players', recreate='always') as table:\n"
         "        table.add_column(sa.Column('nickname', sa.String(64)))\n"
     )
-    return Schema("0003", folder)
+    return Schema(NEXT, folder)
 
 
 # Making and upgrading
@@ -112,7 +114,7 @@ def test_upgrade_keeps_everything_and_makes_a_backup(path, start, answer, noon, 
             assert connection.exec_driver_sql("SELECT nickname FROM players").all() == [(None,)]
             assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar() == 1
     (backup,) = backups_of(path)
-    assert backup.name == "book.sqlite.before-0003"
+    assert backup.name == f"book.sqlite.before-{NEXT}"
     if os.name == "posix":
         assert stat.S_IMODE(backup.stat().st_mode) == 0o600
     with Book.open(backup) as book:
@@ -123,7 +125,7 @@ def test_a_failed_upgrade_leaves_the_book_as_it_was(path, start, answer, noon, l
     with Book.open(path) as book:
         book.add_player("Ana", created_utc=noon)
         before = book.report("Ana")
-    with (later.versions / "0003_nickname.py").open("a") as file:
+    with (later.versions / f"{NEXT}_nickname.py").open("a") as file:
         file.write("    raise RuntimeError('half way')\n")
     with pytest.raises(RuntimeError, match="half way"):
         Book.open(path, schema=later)
@@ -138,9 +140,9 @@ def test_a_migration_that_orphans_rows_is_refused(path, start, answer, noon, lat
     with Book.open(path) as book:
         book.add_player("Ana", created_utc=noon)
         run = book.start_run(start())
-    with (later.versions / "0003_nickname.py").open("a") as file:
+    with (later.versions / f"{NEXT}_nickname.py").open("a") as file:
         file.write("    op.execute('DELETE FROM players')\n")
-    with pytest.raises(Unavailable, match=r"1 rows refer to nothing.*before-0003"):
+    with pytest.raises(Unavailable, match=f"1 rows refer to nothing.*before-{NEXT}"):
         Book.open(path, schema=later)
     with Book.open(path) as book:
         assert book.answers_of(run) == ()
@@ -185,7 +187,9 @@ def test_a_newer_book_is_refused_untouched(path, noon) -> None:
         book.add_player("Ana", created_utc=noon)
     set_version(path, "0999")
     before = contents(path)
-    with pytest.raises(Unavailable, match=r"newer midifret \(its version 0999, this program knows 0002\)"):
+    with pytest.raises(
+        Unavailable, match=rf"newer midifret \(its version 0999, this program knows {CURRENT.head}\)"
+    ):
         Book.open(path)
     assert contents(path) == before
 
@@ -203,7 +207,7 @@ def test_damage_names_the_backups(path, later) -> None:
     Book.open(path).close()
     Book.open(path, schema=later).close()
     path.write_bytes(b"garbage")
-    with pytest.raises(Unavailable, match=r"put a backup in its place: .*book\.sqlite\.before-0003"):
+    with pytest.raises(Unavailable, match=rf"put a backup in its place: .*book\.sqlite\.before-{NEXT}"):
         Book.open(path)
     assert contents(path) == b"garbage"
 

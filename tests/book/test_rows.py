@@ -1,16 +1,30 @@
 """An answer comes back from its row as it went in."""
 
+import math
 from dataclasses import replace
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from midifret.book.rows import NO_PLACE, answer_of, answer_row, counted_place
-from midifret.terms import Answer, Attack, CueKind, Judged, Note, Place, Prompt, SpelledPitch, Verdict
-from midifret.terms.calibration import Recall
+from midifret.terms import (
+    Answer,
+    Attack,
+    BadInput,
+    CueKind,
+    Judged,
+    Note,
+    Place,
+    Prompt,
+    SpelledPitch,
+    Verdict,
+)
+from midifret.terms.calibration import Caveat, NoteInterval, Recall
 
 PLACES = st.builds(Place, st.integers(1, 10), st.integers(0, 24))
 FLOATS = st.floats(allow_nan=False, allow_infinity=False)
+CAVEATS = st.frozensets(st.sampled_from(Caveat))
 NOTES = st.builds(
     Note,
     id=st.integers(1, 10**6),
@@ -44,6 +58,7 @@ def prompts(draw: st.DrawFn) -> Prompt:
         each_once=draw(st.none() | st.integers(0, 100)),
         interval_semitones=draw(st.none() | st.integers(-60, 60)),
         hint=draw(st.text(max_size=20)),
+        wait_s=draw(st.floats(0, 60)),
     )
 
 
@@ -54,18 +69,38 @@ ANSWERS = st.builds(
     cue_s=st.none() | FLOATS,
     answer_s=st.none() | FLOATS,
     response_s=st.none() | FLOATS,
-    recall=st.none() | st.builds(Recall, FLOATS, st.none(), st.none()),
+    recall=st.none() | st.builds(Recall, FLOATS, st.none() | FLOATS, st.none() | FLOATS, CAVEATS),
     played=st.none() | NOTES,
     typed=st.none() | st.text(max_size=10),
     corrections=st.lists(NOTES, max_size=3).map(tuple),
     skipped=st.booleans(),
     held_sounding=st.none() | st.booleans(),
+    interval=st.none() | st.builds(NoteInterval, FLOATS, st.none() | FLOATS, CAVEATS),
+    due_s=st.none() | FLOATS,
+    late_ms=st.none() | FLOATS,
 )
 
 
 @given(ANSWERS)
 def test_there_and_back(answer: Answer) -> None:
     assert answer_of(answer_row(7, answer)) == answer
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
+@pytest.mark.parametrize("name", ["cue_s", "answer_s", "response_s", "due_s", "late_ms"])
+def test_a_time_that_is_no_number_is_refused(answer, name: str, value: float) -> None:
+    with pytest.raises(BadInput, match=rf"answer 3 of run 7 .*{name} is {value}.*a finite number"):
+        answer_row(7, replace(answer(3), **{name: value}))
+
+
+def test_so_are_recall_times_and_intervals(answer) -> None:
+    for name, one in (
+        ("recall_s", {"recall": Recall(math.nan, None, None)}),
+        ("recall_own_s", {"recall": Recall(0.5, 0.1, math.inf)}),
+        ("interval_error_s", {"interval": NoteInterval(0.5, math.nan)}),
+    ):
+        with pytest.raises(BadInput, match=f"{name} is"):
+            answer_row(7, replace(answer(3), **one))
 
 
 def test_counted_where_it_was_played_if_that_was_asked() -> None:

@@ -1,4 +1,4 @@
-"""From the first version of the book to the current one: nothing lost, the new usable, on every database."""
+"""From earlier versions of the book to the current one: nothing lost, the new usable, on every database."""
 
 import io
 from pathlib import Path

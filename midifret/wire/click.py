@@ -45,6 +45,11 @@ class ClickOutput(Protocol):
         """Why nothing is heard just now and what to do, in full sentences; empty while all is well."""
         ...
 
+    @property
+    def lead_s(self) -> float:
+        """How far ahead a click has to be planned, so that it is in time."""
+        ...
+
     def plan(self, clicks: Iterable[Click]) -> None:
         """Take clicks to come, in order of time and after those planned before; times on the run's clock."""
         ...
@@ -71,6 +76,7 @@ class SilentClick:
 
     name = "no click"
     trouble = ""
+    lead_s = 0.0
 
     def plan(self, clicks: Iterable[Click]) -> None:
         """Forget them."""
@@ -105,6 +111,11 @@ class AllOf:
     def trouble(self) -> str:
         """All that is wrong, the same thing once."""
         return " ".join(dict.fromkeys(output.trouble for output in self.outputs if output.trouble))
+
+    @property
+    def lead_s(self) -> float:
+        """The longest."""
+        return max(output.lead_s for output in self.outputs)
 
     def plan(self, clicks: Iterable[Click]) -> None:
         """Tell each."""

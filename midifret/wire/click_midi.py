@@ -47,6 +47,8 @@ class Port(Protocol):
 class MidiClick:
     """Sends a note for each click."""
 
+    lead_s = 0.0
+
     def __init__(self, port: Port, settings: ClickSettings) -> None:
         """Send to an opened port, which is closed with this. settings: channel, notes and velocities."""
         self._port = port
@@ -123,6 +125,8 @@ class MidiClockOut:
     0 starts it; any other beat after a stop continues at its place in the song. Behind the last beat that was
     planned clocks go on for one beat more, then stop.
     """
+
+    lead_s = START_LEAD_S
 
     def __init__(self, port: Port) -> None:
         """Send to an opened port, which is closed with this."""

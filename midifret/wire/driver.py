@@ -198,7 +198,7 @@ def open_output(client_name: str = "midifret", system: System | None = None) -> 
     """Return an output that is not connected yet. Raises Unavailable where there is no MIDI system."""
     library, system = _library_and_system(system)
     constant = getattr(library, system.constant)
-    with _refusals_told(), _kept_off_the_screen() as noise:
+    with _refusals_told(), kept_off_the_screen() as noise:
         if library.__name__ == "rtmidi2":
             port = library.MidiOut(client_name, constant)
         else:
@@ -274,7 +274,7 @@ def _why_not(library: ModuleType, system: System) -> str | None:
 def _make_input(library: ModuleType, system: System, client_name: str) -> DriverInput:
     constant = getattr(library, system.constant)
     before = open_sockets()
-    with _refusals_told(), _kept_off_the_screen() as noise:
+    with _refusals_told(), kept_off_the_screen() as noise:
         if library.__name__ == "rtmidi2":
             port = library.MidiIn(client_name, QUEUE_MESSAGES, constant)
         else:
@@ -310,7 +310,7 @@ def _refusals_told() -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def _kept_off_the_screen() -> Iterator[list[str]]:
+def kept_off_the_screen() -> Iterator[list[str]]:
     """Catch what the system's libraries write to stderr, and keep JACK from starting a server of its own.
 
     The list gets the text when the block ends. Where stderr cannot be redirected nothing is caught.

@@ -12,7 +12,7 @@ MAY_IMPORT = {
     "terms": set(),
     "neck": {"terms"},
     "files": {"terms"},
-    "gear": {"terms", "neck", "files"},
+    "gear": {"terms", "neck", "files", "timing"},
     "hear": {"terms", "neck"},
     "clock": {"terms"},
     "players": {"terms", "neck"},

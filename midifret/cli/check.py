@@ -1,4 +1,4 @@
-"""`midifret check`: drill, guitar, tuning and settings files, every problem with line and column."""
+"""`midifret check`: the files that people write, every problem with line and column."""
 
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from midifret.drills.models import DrillFile
 from midifret.files import Document, Home, read_document
 from midifret.gear import check_guitar, check_settings, check_tunings, load_tunings
 from midifret.gear.models import GuitarFile, SettingsFile
+from midifret.gear.thresholds import ThresholdsFile, check_thresholds
 from midifret.neck import Neck
 from midifret.terms import BadInput, Problem
 
@@ -26,7 +27,7 @@ FAULTY = 2
 def command(
     context: click.Context, files: tuple[str, ...], schema: bool, guitar: str | None, as_json: bool
 ) -> int:
-    """Check drill, guitar, tuning and settings files: all problems of each in one pass.
+    """Check drill, guitar, tuning, settings and thresholds files: all problems of each in one pass.
 
     Drills are checked against the guitar named, or else the one of the settings.
     """
@@ -94,13 +95,15 @@ def _problems(document: Document, home: Home, neck: Neck) -> tuple[Problem, ...]
         return check_tunings(document)[1]
     if kind == "settings":
         return check_settings(document)[1]
+    if kind == "thresholds":
+        return check_thresholds(document)[1]
     return library.check(document, neck, home)
 
 
 def _kind(document: Document) -> str:
     """Tell what a file is by where it lies, else by the keys that it has."""
     path = Path(document.file)
-    if path.stem in ("settings", "tunings"):
+    if path.stem in ("settings", "tunings", "thresholds"):
         return path.stem
     if path.absolute().parent.name == "guitars":
         return "guitar"
@@ -112,6 +115,8 @@ def _kind(document: Document) -> str:
         return "guitar"
     if keys and all(isinstance(value.value, dict) and "strings" in value.value for value in values):
         return "tunings"
+    if keys and keys <= set(ThresholdsFile.model_fields):
+        return "thresholds"
     settings_only = (
         set(SettingsFile.model_fields) - set(GuitarFile.model_fields) - {"language", "accidentals"}
     )

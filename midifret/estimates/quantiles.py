@@ -13,6 +13,7 @@ from functools import lru_cache
 
 _TINY = 1e-300
 _TERMS = 10_000
+_ROUNDING = 1e-12
 
 
 @lru_cache(maxsize=4096)  # a report asks for the same few hundred again and again
@@ -58,7 +59,7 @@ def binomial_quantile(level: float, trials: int, share: float) -> int:
     low, high = 0, trials
     while low < high:
         middle = (low + high) // 2
-        if 1 - binomial_at_least(middle + 1, trials, share) >= level:
+        if 1 - binomial_at_least(middle + 1, trials, share) >= level - _ROUNDING:
             high = middle
         else:
             low = middle + 1

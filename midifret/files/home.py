@@ -33,6 +33,11 @@ class Home:
         return self.root / "settings.yaml"
 
     @property
+    def thresholds(self) -> Path:
+        """The file of the person's own thresholds for measured times."""
+        return self.root / "thresholds.yaml"
+
+    @property
     def tunings(self) -> Path:
         """The file of the person's own tunings."""
         return self.root / "tunings.yaml"

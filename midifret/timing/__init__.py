@@ -11,12 +11,14 @@ from midifret.timing.recall import (
     recall_figure,
     travel_to,
 )
+from midifret.timing.rules import TimingRules
 from midifret.timing.spread import Bin, Quantile, QuickShare, Spread, spread_of
 from midifret.timing.states import (
     CuedAnswer,
     PlaceState,
     State,
     StateThresholds,
+    newest,
     place_states,
     state_of,
 )
@@ -37,6 +39,7 @@ __all__ = [
     "Spread",
     "State",
     "StateThresholds",
+    "TimingRules",
     "Trend",
     "TrendPoint",
     "TrendRules",
@@ -44,6 +47,7 @@ __all__ = [
     "fit_latency",
     "fit_reaction",
     "fit_trend",
+    "newest",
     "note_interval",
     "place_states",
     "recall",

@@ -150,21 +150,22 @@ def recall_figure(recalls: Sequence[Recall]) -> RecallFigure | None:
     )
 
 
-def travel_to(shown: Sequence[Recall], midi: float) -> Travel | Missing:
+def travel_to(shown: Sequence[Recall], midi: float, *, least: int = LEAST_TRAVELS) -> Travel | Missing:
     """Work out the travel to one place from answers to the place itself shown, with nothing to recall.
 
     shown: those answers as `recall` gives them without travel, all of one calibration. midi: pitch of the
-    place. Their time over the reaction to an open string is what the hands need; reading string and fret off
-    the screen is in it. Raises ValueError for raw times, from which no travel follows.
+    place. least: how many are needed. Their time over the reaction to an open string is what the hands need;
+    reading string and fret off the screen is in it. Raises ValueError for raw times, from which no travel
+    follows.
     """
     if any(Caveat.RAW in each.caveats for each in shown):
         raise ValueError("travel needs a reaction to be taken off")
-    if len(shown) < LEAST_TRAVELS:
-        more = LEAST_TRAVELS - len(shown)
+    if len(shown) < least:
+        more = least - len(shown)
         return Missing(
             Lack.FEW,
             more,
-            f"{len(shown)} plucks of the place are there, {LEAST_TRAVELS} are needed: play {more} more",
+            f"{len(shown)} plucks of the place are there, {least} are needed: play {more} more",
         )
     times_s = [each.time_s for each in shown]
     middle = trimmed_mean(times_s)

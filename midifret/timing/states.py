@@ -1,6 +1,6 @@
 """How well a place is known for a kind of cue: dark, found, slow, known or automatic."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -32,6 +32,9 @@ class StateThresholds:
     """
 
     confidence: float = 0.8
+    # So many answers of a place and kind of cue count, the newest: older ones tell what it was like then.
+    # All of 20 right are enough for `automatic` with one wrong to spare for `known`. [ours]
+    newest: int = 20
     # Oftener right than wrong; the others [ours]: what answers with some 8, 9 and 19 of 20 right show.
     found_right: float = 0.5
     slow_right: float = 0.7
@@ -45,6 +48,8 @@ class StateThresholds:
 
     def __post_init__(self) -> None:
         """Check the order. Raises ValueError."""
+        if self.newest < 1:
+            raise ValueError(f"of each place 1 answer or more counts, not {self.newest}")
         if not 0.5 <= self.confidence < 1:
             raise ValueError(f"confidence goes from 0.5 to below 1, not {self.confidence}")
         if not 0 < self.found_right <= self.slow_right <= self.known_right <= self.automatic_right <= 1:
@@ -112,16 +117,40 @@ def state_of(
     return State.FOUND
 
 
+_Asked = tuple[Place, tuple[CueKind, ...]]
+
+
+def _asked(answer: CuedAnswer) -> _Asked:
+    return answer.place, tuple(sorted(set(answer.cue)))
+
+
+def newest(
+    answers: Iterable[CuedAnswer], thresholds: StateThresholds = DEFAULT_THRESHOLDS
+) -> tuple[CuedAnswer, ...]:
+    """Return the newest `thresholds.newest` answers of each place and kind of cue, in the order given.
+
+    answers: the oldest first. Right and wrong ones count alike, and so do those with nothing played.
+    """
+    given = tuple(answers)
+    counts: Counter[_Asked] = Counter()
+    kept = []
+    for answer in reversed(given):
+        counts[_asked(answer)] += 1
+        if counts[_asked(answer)] <= thresholds.newest:
+            kept.append(answer)
+    return tuple(reversed(kept))
+
+
 def place_states(
     answers: Iterable[CuedAnswer], thresholds: StateThresholds = DEFAULT_THRESHOLDS
 ) -> tuple[PlaceState, ...]:
     """Say it for each place and kind of cue that was asked, in the order of strings, frets and cues.
 
-    What a cue shows counts, not in which order. Which answers still count is up to the caller.
+    What a cue shows counts, not in which order. All answers count: see `newest` for which ones to hand in.
     """
-    groups: dict[tuple[Place, tuple[CueKind, ...]], list[CuedAnswer]] = defaultdict(list)
+    groups: dict[_Asked, list[CuedAnswer]] = defaultdict(list)
     for answer in answers:
-        groups[answer.place, tuple(sorted(set(answer.cue)))].append(answer)
+        groups[_asked(answer)].append(answer)
     found = []
     for (place, cue), members in sorted(groups.items()):
         right = [member for member in members if member.right]

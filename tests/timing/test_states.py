@@ -11,7 +11,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from midifret.terms import CueKind, Place
 from midifret.terms.calibration import Caveat, Recall
-from midifret.timing import CuedAnswer, RecallFigure, State, StateThresholds, place_states, state_of
+from midifret.timing import CuedAnswer, RecallFigure, State, StateThresholds, newest, place_states, state_of
 from midifret.timing.states import right_at_least
 
 ORDER = list(State)
@@ -119,6 +119,28 @@ def test_wrong_answers_have_no_time() -> None:
     assert found.figure.answers == 20
 
 
+def test_the_newest_answers_of_each_place_and_kind_of_cue_count() -> None:
+    """By their order alone; another kind of cue, or place, has answers of its own."""
+    old, new = answers(0, 30, 0.5), answers(20, 0, 0.5)
+    elsewhere = answers(3, 0, 1.5, THERE)
+    by_staff = [CuedAnswer(HERE, STAFF, right=False)] * 2
+    kept = newest([*old, *elsewhere, *by_staff, *new])
+    assert kept == (*elsewhere, *by_staff, *new)
+    assert newest([*new, *old]) == tuple(old[:20])
+    assert newest([*old, *new], StateThresholds(newest=25)) == (*old[:5], *new)
+    mixed = [CuedAnswer(HERE, (CueKind.STRING, CueKind.NAME), right=i % 2 == 0) for i in range(15)]
+    turned = [CuedAnswer(HERE, (CueKind.NAME, CueKind.STRING), right=False)] * 15
+    assert newest([*mixed, *turned]) == (*mixed[10:], *turned)
+    assert newest([]) == ()
+
+
+@given(st.lists(st.tuples(st.sampled_from([HERE, THERE]), st.booleans())), st.integers(1, 5))
+def test_newest_as_a_slow_search_has_it(given_answers: list[tuple[Place, bool]], count: int) -> None:
+    listed = [CuedAnswer(place, NAME, right=right) for place, right in given_answers]
+    slow = [a for i, a in enumerate(listed) if sum(b.place == a.place for b in listed[i + 1 :]) < count]
+    assert newest(listed, StateThresholds(newest=count)) == tuple(slow)
+
+
 def test_places_never_asked_are_not_told() -> None:
     assert place_states([]) == ()
 
@@ -126,6 +148,7 @@ def test_places_never_asked_are_not_told() -> None:
 @pytest.mark.parametrize(
     ("fields", "words"),
     [
+        ({"newest": 0}, "1 answer"),
         ({"confidence": 0.4}, "confidence"),
         ({"confidence": 1.0}, "confidence"),
         ({"known_right": 0.95}, "shares"),

@@ -1,6 +1,7 @@
 """From earlier versions of the book to the current one: nothing lost, the new usable, on every database."""
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,9 +17,18 @@ from midifret.book.migrating import upgrade
 from midifret.book.rows import answer_row
 from midifret.book.tables import metadata
 from midifret.terms import Answer, Glitch, Note, Place, Verdict
+from midifret.terms.calibration import (
+    CalibrationPart,
+    Caveat,
+    Measurement,
+    NoteInterval,
+    Reading,
+    Recall,
+)
+from midifret.terms.figures import OwnedTempoKept
 from midifret.terms.record import RunEnd
 
-FIRST = "0001"
+EARLIER = ("0001", "0002")
 # A note in the corrections of a book of version 1, written by hand from what that version wrote.
 OLD_CORRECTION = (
     '[{"id": 7, "onset_s": 22.5, "string": 6, "fret": 5, "midi": 45, "velocity": 90, "channel": 5, '
@@ -26,9 +36,9 @@ OLD_CORRECTION = (
 )
 
 
-@pytest.fixture
-def first_version(path: Path, answer, noon) -> tuple[Path, tuple[Answer, ...]]:
-    """A book as its first version wrote it: Ana's run with three answers, ended, and one cut off."""
+@pytest.fixture(params=EARLIER)
+def earlier(path: Path, answer, noon, request) -> tuple[Path, tuple[Answer, ...]]:
+    """A book as an earlier version wrote it: Ana's run with three answers, ended, and one cut off."""
     answers = (
         answer(1),
         answer(2, Place(5, 5), Verdict.WRONG),
@@ -37,7 +47,7 @@ def first_version(path: Path, answer, noon) -> tuple[Path, tuple[Answer, ...]]:
     path.parent.mkdir(parents=True)
     engine = sa.create_engine(f"sqlite:///{path}")
     with engine.begin() as connection:
-        upgrade(connection, CURRENT.versions, FIRST)
+        upgrade(connection, CURRENT.versions, request.param)
         tables = sa.MetaData()
         tables.reflect(connection)
         players, runs, rows = (tables.tables[name] for name in ("players", "runs", "answers"))
@@ -61,7 +71,9 @@ def first_version(path: Path, answer, noon) -> tuple[Path, tuple[Answer, ...]]:
         }
         ended = {"ended_utc": naive, "ended_early": False, "gate_met": True}
         connection.execute(sa.insert(runs).values({**run, **ended}))
-        connection.execute(sa.insert(runs).values({**run, "answers": 0, "right_answers": 0}))
+        connection.execute(
+            sa.insert(runs).values({**run, "answers": 0, "right_answers": 0, "median_response_s": None})
+        )
         for one in answers:
             row = answer_row(1, one)
             values = {name: value for name, value in row.items() if name in rows.c}
@@ -87,8 +99,8 @@ def first_version(path: Path, answer, noon) -> tuple[Path, tuple[Answer, ...]]:
     )
 
 
-def test_a_book_of_the_first_version_keeps_its_answers(first_version) -> None:
-    path, answers = first_version
+def test_a_book_of_an_earlier_version_keeps_its_answers(earlier) -> None:
+    path, answers = earlier
     with Book.open(path) as book:
         assert book.answers_of(1) == answers
         assert not any(one.played.place_assumed for one in book.answers_of(1) if one.played)
@@ -101,8 +113,8 @@ def test_a_book_of_the_first_version_keeps_its_answers(first_version) -> None:
     assert backup.name == f"book.sqlite.before-{CURRENT.head}"
 
 
-def test_what_is_new_can_be_used_in_an_upgraded_book(first_version, answer, noon) -> None:
-    path, _ = first_version
+def test_what_is_new_can_be_used_in_an_upgraded_book(earlier, answer, noon) -> None:
+    path, _ = earlier
     one = answer(1)
     assumed = Answer(
         one.prompt,
@@ -121,6 +133,46 @@ def test_what_is_new_can_be_used_in_an_upgraded_book(first_version, answer, noon
         book.delete_player("Ana")
         with book._database.read() as connection:
             assert connection.exec_driver_sql("SELECT count(*) FROM voided_notes").scalar() == 0
+
+
+def test_older_answers_to_a_cue_have_raw_times(earlier) -> None:
+    """Nothing was taken off them: the response stands as it came, and is called raw."""
+    path, answers = earlier
+    raw = Recall(1.5, None, None, frozenset({Caveat.RAW}))
+    with Book.open(path) as book:
+        assert all(one.recall is None for one in book.answers_of(1))  # what was kept stays as it was
+        rows = book.newest_cued("Ana")
+        assert [(row.place, row.right, row.recall) for row in rows] == [
+            (answers[2].prompt.places[0], False, None),
+            (answers[1].prompt.places[0], False, raw),
+            (answers[0].prompt.places[0], True, raw),
+        ]
+        (run,) = book.recall_by_run("Ana")
+        assert (run.run_id, run.median_recall_s, run.answers, run.cued) == (1, 1.5, 1, 3)
+        assert run.caveats == {Caveat.RAW}
+        book.rebuild()
+        assert book.recall_by_run("Ana") == (run,)
+
+
+def test_times_can_be_kept_in_an_upgraded_book(earlier, answer, noon) -> None:
+    path, _ = earlier
+    recall = Recall(-0.3, 0.01, 0.03, frozenset({Caveat.STALE, Caveat.WITH_TRAVEL}))
+    timed = replace(answer(1), recall=recall, interval=NoteInterval(0.4, None))
+    in_tempo = replace(answer(2), response_s=None, due_s=21.0, late_ms=-12.5)
+    reading = Reading(0.25, 64, Place(1, 0))
+    measurement = Measurement(CalibrationPart.REACTION, "default", "port", noon, (reading,))
+    tempo = OwnedTempoKept("rows/row-5", noon.date(), "default", 80.0, 76.0, 84.0, 96, 12, "", True)
+    with Book.open(path) as book:
+        book.put_answers(2, (timed, in_tempo))
+        book.put_measurement("Ana", measurement)
+        book.put_owned_tempo("Ana", tempo)
+        assert book.answers_of(2) == (timed, in_tempo)
+        assert book.measurements("Ana") == (measurement,)
+        assert book.owned_tempos("Ana") == (tempo,)
+        book.delete_player("Ana")
+        with book._database.read() as connection:
+            for table in ("answers", "calibrations", "owned_tempos"):
+                assert connection.exec_driver_sql(f"SELECT count(*) FROM {table}").scalar() == 0
 
 
 DIALECTS = {"sqlite": sqlite, "postgresql": postgresql, "mysql": mysql}

@@ -21,7 +21,7 @@ UPDATE runs SET median_recall_s = median_response_s, recall_caveats = 'raw', rec
     SELECT count(*) FROM answers
     WHERE answers.run_id = runs.id AND answers.verdict = 'right' AND answers.response_s IS NOT NULL
 )
-WHERE median_response_s IS NOT NULL AND cued_answers = answers
+WHERE median_response_s IS NOT NULL AND cued_answers > 0 AND cued_answers = answers
 """
 
 

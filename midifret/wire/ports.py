@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from midifret.clock import Clock, MessageDater
+from midifret.clock import Clock, DatingFigures, MessageDater
 from midifret.hear.splitter import ByteSplitter
 from midifret.terms import BadInput, TimedMessage, Unavailable
 from midifret.wire import driver
@@ -67,7 +67,8 @@ class PortSource:
     """Notes from a port, which is watched and opened anew when it comes back. All of it never waits.
 
     Everything but `name` is for the thread that hears.
-    untrusted: messages so far whose time from the driver contradicted their arrival.
+    untrusted: messages so far whose time from the driver contradicted their arrival; untrusted_s: when the
+    last of them was sent, or None.
     left_out: system messages (clock, active sensing, system exclusive) so far, which `poll` leaves out.
     """
 
@@ -88,6 +89,7 @@ class PortSource:
         client_name: for opening it anew; without a system that is never done. names: the ports there are.
         """
         self.untrusted = 0
+        self.untrusted_s: float | None = None
         self.left_out = 0
         self._port: driver.DriverInput | None = port
         self._open = True
@@ -150,6 +152,10 @@ class PortSource:
         self._realtime.clear()
         return messages
 
+    def figures(self) -> DatingFigures:
+        """Return how well the messages could be dated since the port was last opened."""
+        return self._dater.figures()
+
     def connected(self, *, at_once: bool = False) -> bool:
         """Whether the other end is there; where it is not, look whether it is back and open it.
 
@@ -199,7 +205,9 @@ class PortSource:
             data, delta_s = event
             time_s, trusted = self._dater.date(delta_s, self._clock.now_s(), empty_s=self._empty_s)
             self._heard_s = time_s
-            self.untrusted += not trusted
+            if not trusted:
+                self.untrusted += 1
+                self.untrusted_s = time_s
             for message in self._splitter.split(data):
                 if message[0] < _FIRST_SYSTEM:
                     self._waiting.append(TimedMessage(time_s, message))

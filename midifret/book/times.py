@@ -322,6 +322,6 @@ def _late_answers(connection: sa.Connection, run_id: int) -> tuple[LateAnswer, .
     query = sa.select(answers.c.n, answers.c.verdict, answers.c.due_s, answers.c.late_ms)
     query = query.where(answers.c.run_id == run_id, answers.c.due_s.is_not(None)).order_by(answers.c.n)
     return tuple(
-        LateAnswer(n, verdict == Verdict.RIGHT.value, due_s, late_ms)
+        LateAnswer(n, Verdict(verdict), due_s, late_ms)
         for n, verdict, due_s, late_ms in connection.execute(query)
     )

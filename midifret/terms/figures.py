@@ -187,10 +187,13 @@ class RunRecall:
 
 @dataclass(frozen=True, slots=True)
 class LateAnswer:
-    """One answer of a run in tempo. due_s: on the run's clock. late_ms: None where no note came near."""
+    """One answer of a run in tempo. due_s: on the run's clock. late_ms: None where no note came near.
+
+    Of a missed one `late_ms` is that of the nearest note outside the window.
+    """
 
     n: int
-    right: bool
+    verdict: Verdict
     due_s: float
     late_ms: float | None
 

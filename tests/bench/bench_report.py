@@ -1,7 +1,8 @@
 """Report on a book of 1,000,000 answers over a year, against SQLite's own count of these answers.
 
-Each run of 40 answers has glitches of three kinds, as from a poor converter.
-Run: python tests/bench/bench_report.py [ANSWERS]. Goal: the whole command under 2 s.
+Each run of 40 answers has glitches of three kinds, as from a poor converter, and its recall times; every
+tenth is in tempo. There are a calibration a quarter and owned tempos of every day.
+Run: python tests/bench/bench_report.py [ANSWERS]. Goals: Book.report under 1 s, the whole command under 2 s.
 """
 
 import contextlib
@@ -21,6 +22,8 @@ from midifret.book.book import Book
 from midifret.book.rows import answer_row
 from midifret.book.tables import answers, runs, voided_notes
 from midifret.terms import Answer, CueKind, Glitch, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall, period_s
+from midifret.terms.figures import OwnedTempoKept
 from midifret.terms.record import RunEnd, RunStart
 
 OPEN_MIDI = (64, 59, 55, 50, 45, 40)
@@ -29,13 +32,23 @@ PER_RUN = 40
 VERDICTS = [Verdict.RIGHT] * 16 + [Verdict.FRET_OFF, Verdict.STRING_OFF, Verdict.WRONG, Verdict.MISSED]
 
 
-def one_answer(n: int, lots: random.Random) -> Answer:
+CUES = ((CueKind.NAME, CueKind.STRING), (CueKind.STAFF,), (CueKind.NAME,), (CueKind.INTERVAL,))
+TRAVELLED = frozenset({Caveat.WITH_TRAVEL})
+TEMPO_EACH = 10  # every tenth run
+
+
+def one_answer(n: int, lots: random.Random, *, in_tempo: bool = False) -> Answer:
     place = Place(lots.randint(1, 6), lots.randrange(FRETS))
     midi = OPEN_MIDI[place.string - 1] + place.fret
     response_s = lots.lognormvariate(0.3, 0.5)
-    prompt = Prompt(n, (CueKind.NAME,), Judged.PLACE, (place,), (midi,), SpelledPitch("A", 0, 2))
+    prompt = Prompt(n, lots.choice(CUES), Judged.PLACE, (place,), (midi,), SpelledPitch("A", 0, 2))
     played = Note(n, n * 3 + response_s, place.string, place.fret, midi, 90, place.string - 1)
-    return Answer(prompt, lots.choice(VERDICTS), n * 3.0, played.onset_s, response_s, played=played)
+    verdict = lots.choice(VERDICTS)
+    if in_tempo:
+        late_ms = lots.gauss(-20, 15)
+        return Answer(prompt, verdict, n * 3.0, played.onset_s, played=played, due_s=n * 3.0, late_ms=late_ms)
+    recall = Recall(response_s - 0.35, 0.008, 0.04, TRAVELLED)
+    return Answer(prompt, verdict, n * 3.0, played.onset_s, response_s, recall, played)
 
 
 def fill(book: Book, count: int) -> None:
@@ -55,7 +68,8 @@ def fill(book: Book, count: int) -> None:
         rows = []
         for number in range(run_count):
             time_utc = first + dt.timedelta(days=number * 365 // run_count, seconds=number % 70 * 150)
-            rows.append({**like, "id": number + 1, "started_utc": time_utc, "day": time_utc.date()})
+            row = {**like, "id": number + 1, "started_utc": time_utc, "day": time_utc.date()}
+            rows.append({**row, "tempo_bpm": None if number % TEMPO_EACH else 80.0})
         connection.execute(sa.insert(runs), rows)
         glitches = [
             {"run_id": row["id"], "glitch": glitch.value, "notes": lots.randint(1, 9)}
@@ -64,8 +78,30 @@ def fill(book: Book, count: int) -> None:
         ]
         connection.execute(sa.insert(voided_notes), glitches)
         for number in range(run_count):
-            batch = [answer_row(number + 1, one_answer(n, lots)) for n in range(1, PER_RUN + 1)]
+            in_tempo = number % TEMPO_EACH == 0
+            batch = [
+                answer_row(number + 1, one_answer(n, lots, in_tempo=in_tempo)) for n in range(1, PER_RUN + 1)
+            ]
             connection.execute(sa.insert(answers), batch)
+    for quarter in range(4):
+        for part in CalibrationPart:
+            time_utc = first + dt.timedelta(days=91 * quarter)
+            book.put_measurement("Ana", Measurement(part, "default", "port", time_utc, plucks(part, lots)))
+    for day in range(365):
+        date = (first + dt.timedelta(days=day)).date()
+        tempo = OwnedTempoKept(f"drill-{day % 20}", date, "default", 80.0, 76.0, 84.0, 96, 12, "", True)
+        book.put_owned_tempo("Ana", tempo)
+
+
+def plucks(part: CalibrationPart, lots: random.Random) -> tuple[Reading, ...]:
+    """As a player with a latency of two periods and a reaction of 0.25 s plucks, at both ends of the neck."""
+    places = (Place(6, 0), Place(6, 3), Place(1, 12), Place(1, 17))
+    least_s = 0.0 if part is CalibrationPart.CLICK else 0.25 if part is CalibrationPart.REACTION else 0.5
+    return tuple(
+        Reading(least_s + 2 * period_s(midi) + lots.gauss(0, 0.012), midi, place)
+        for place in (places[number % 4] for number in range(96))
+        for midi in (OPEN_MIDI[place.string - 1] + place.fret,)
+    )
 
 
 def main() -> None:
@@ -91,6 +127,15 @@ def main() -> None:
                     report = book.report("Ana")
                     report_s.append(time.perf_counter() - begun)
                     assert found == report.answers == rebuilt
+            for name, read in (
+                ("newest_cued", lambda: book.newest_cued("Ana")),
+                ("recall_by_run", lambda: book.recall_by_run("Ana")),
+                ("tempo_runs", lambda: book.tempo_runs("Ana")),
+                ("owned_tempos", lambda: book.owned_tempos("Ana")),
+            ):
+                begun = time.perf_counter()
+                found = read()
+                print(f"Book.{name}: {time.perf_counter() - begun:.3f} s for {len(found)}")
         ratio = min(report_s) / min(baseline_s)
         print(
             f"Book.report: {min(report_s):.2f} s, {len(report.places)} places, {len(report.days)} days; "

@@ -251,7 +251,10 @@ def test_runs_in_tempo_with_their_lateness(book, in_tempo, start, answer, noon) 
         (82.0, "rows/row-5", noon.date()),
         (81.0, "rows/row-5", noon.date()),
     ]
-    assert found[0].answers == (LateAnswer(1, True, 10.0, -22.0), LateAnswer(2, False, 11.0, None))
+    assert found[0].answers == (
+        LateAnswer(1, Verdict.RIGHT, 10.0, -22.0),
+        LateAnswer(2, Verdict.MISSED, 11.0, None),
+    )
     assert book.tempo_runs("Ana", noon.date() + dt.timedelta(days=1)) == ()
 
 

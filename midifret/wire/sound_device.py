@@ -31,7 +31,7 @@ def open_sound_click(settings: ClickSettings, clock: Clock) -> SoundClick:
 
     Raises Unavailable where the library, its engine or the device is missing, and says what to do.
     """
-    library = _library()
+    library = load_library()
     with kept_off_the_screen():
         device = _device(library, settings.device)
         click = SoundClick(
@@ -55,7 +55,8 @@ def open_sound_click(settings: ClickSettings, clock: Clock) -> SoundClick:
     return click
 
 
-def _library() -> Any:
+def load_library() -> Any:
+    """Import the sound library. Raises Unavailable where it or its engine is missing."""
     try:
         with kept_off_the_screen():
             return importlib.import_module("sounddevice")

@@ -31,7 +31,7 @@ _SOUNDS = {
 _SAMPLE_BYTES = 4  # a float of 32 bits
 
 
-def click_samples(kind: ClickKind, rate_hz: float, volume_percent: float) -> array[float]:
+def click_samples(kind: ClickKind, rate_hz: float, volume_percent: float) -> tuple[float, ...]:
     """Return one click, a short tone that dies away: samples from -1 to 1, for one ear.
 
     Its loudest sample is the kind's share of the volume, 0 to 100% of full scale. It starts with its first
@@ -47,7 +47,7 @@ def click_samples(kind: ClickKind, rate_hz: float, volume_percent: float) -> arr
         samples.append(rise * fade * math.exp(-at_s / _DECAY_S) * math.sin(math.tau * tone_hz * at_s))
     loudest = max(map(abs, samples))
     scale = share * volume_percent / 100 / loudest
-    return array("f", (sample * scale for sample in samples))
+    return tuple(sample * scale for sample in samples)
 
 
 class SampleLine:
@@ -144,5 +144,5 @@ class ClickTrack:
         self._rest = self._rest[size:]
 
 
-def _interleaved(samples: array[float], channels: int) -> memoryview:
+def _interleaved(samples: Iterable[float], channels: int) -> memoryview:
     return memoryview(array("f", (sample for sample in samples for _ in range(channels))).tobytes())

@@ -8,7 +8,8 @@ import click
 from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
 from midifret.cli.decode import decode_document
 from midifret.cli.main import INTERRUPTED
-from midifret.clock import RealClock
+from midifret.cli.timing import jump_words, timing_document, timing_line, timing_lines
+from midifret.clock import Jump, JumpWatch, RealClock
 from midifret.hear import Decoder, decode
 from midifret.neck import Language, pitch_name, spell
 from midifret.terms import (
@@ -26,6 +27,7 @@ from midifret.wire.ports import open_source
 
 # Players begin to mind a delay at 20 ms; this one costs next to no work.
 _POLL_S = 0.002
+_TIMING_EVERY_S = 5.0
 
 
 @click.command("monitor")
@@ -37,16 +39,24 @@ _POLL_S = 0.002
     default=None,
     help="Stop after so long; else at Ctrl-C.",
 )
+@click.option("--timing", is_flag=True, help="Show also how well the notes can be dated.")
 @json_option
 @click.pass_context
 def command(
-    context: click.Context, guitar: str | None, port: str | None, seconds: float | None, as_json: bool
+    context: click.Context,
+    guitar: str | None,
+    port: str | None,
+    seconds: float | None,
+    timing: bool,
+    as_json: bool,
 ) -> int:
     """Show every note as it is heard: string, fret, name, how far off pitch, how loud.
 
     The first thing to try with a new guitar: pluck each string and see whether it comes as itself. A note
     that may be a glitch of the converter is shown once it is sure; one that was a glitch, with the reason.
-    A guitar that goes is waited for. With --json one document in the form of `decode` is printed at the end.
+    A guitar that goes is waited for. With --timing: whether the driver's time steps can be trusted, how its
+    clock runs against the computer's, and how late messages are read, every 5 s and at the end; play for a
+    minute or more. With --json one document in the form of `decode` is printed at the end.
     """
     app = app_of(context)
     heard_as = app.guitar(guitar)
@@ -58,8 +68,10 @@ def command(
     voided: Counter[Glitch] = Counter()
     interrupted, notes, trouble = False, 0, ""
     gone_s: list[float] = []
+    watch, jumps = JumpWatch(), list[Jump]()
     start_s = clock.now_s()
     end_s = math.inf if seconds is None else start_s + seconds
+    next_timing_s = start_s + _TIMING_EVERY_S if timing and not as_json else math.inf
     try:
         if not as_json:
             click.echo(f"Listening to {source.name} as guitar {heard_as.name}. Ctrl-C stops.")
@@ -83,6 +95,13 @@ def command(
             if source.trouble != trouble:
                 trouble = source.trouble
                 warn(f"{trouble} The monitor waits." if trouble else f"{source.name} is heard again.")
+            if timing:
+                for jump in watch.look(clock.readings()):
+                    jumps.append(jump)
+                    warn(jump_words(jump))
+            if clock.now_s() >= next_timing_s:
+                next_timing_s += _TIMING_EVERY_S
+                click.echo(timing_line(source.figures()))
             clock.wait_s(_POLL_S)
     except KeyboardInterrupt:
         interrupted = True
@@ -90,9 +109,14 @@ def command(
         source.close()
     if voided and not as_json:
         click.echo(voided_words(voided))
+    if timing and not as_json:
+        for line in timing_lines(source.figures(), jumps):
+            click.echo(line)
     if as_json:
-        heard = decode(messages, Decoder(heard_as.neck, heard_as.wiring), gone_s=gone_s)
-        print_document(decode_document(heard))
+        document = decode_document(decode(messages, Decoder(heard_as.neck, heard_as.wiring), gone_s=gone_s))
+        if timing:
+            document["timing"] = timing_document(source.figures(), jumps, start_s)
+        print_document(document)
     if source.untrusted:
         warn(
             f"{source.untrusted} times of the MIDI driver were wrong; these notes are dated by their arrival"

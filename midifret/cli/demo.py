@@ -14,7 +14,7 @@ from midifret.gear.guitar import Guitar
 from midifret.gear.settings import DEMO_PLAYER
 from midifret.neck import Language, parse_name, pitch_name
 from midifret.players import Player, named_skill
-from midifret.session.live import Finished, Leave, Setting, Source
+from midifret.session.around import Finished, Leave, Setting, Source
 from midifret.session.screen import Screen, View
 from midifret.show.drill_screen import open_view
 from midifret.show.line_view import SilentView

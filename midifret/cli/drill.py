@@ -17,7 +17,7 @@ from midifret.cli.running import (
     setting_for,
 )
 from midifret.clock import RealClock
-from midifret.session.live import Leave
+from midifret.session.around import Leave
 from midifret.show.drill_screen import DrillScreen, open_view
 from midifret.show.report import print_rows
 from midifret.show.run_figures import figure_rows, run_document, share_tables, voided_rows

@@ -32,5 +32,6 @@ def judge_recording(
         cues=recording.cues,
         marks=recording.marks,
         typed=recording.typed,
+        dues=recording.dues,
         end_s=recording.end_s,
     )

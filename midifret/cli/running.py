@@ -17,7 +17,8 @@ from midifret.book.writer import BookWriter
 from midifret.cli.app import App, warn
 from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
-from midifret.session.live import POLL_S, Finished, Leave, LiveRun, Setting, Source
+from midifret.session.around import Finished, Leave, Setting, Source
+from midifret.session.live import POLL_S, LiveRun
 from midifret.session.screen import View
 from midifret.show.keys import control_for
 from midifret.show.words import CAUTION, FIRST_RUN, rest_words

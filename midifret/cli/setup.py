@@ -14,8 +14,9 @@ from midifret.clock import Clock, RealClock
 from midifret.files import Home
 from midifret.gear import Guitar, guitar_names, load_guitar, load_tunings, shipped_guitar
 from midifret.gear.write import choose_guitar, guitar_text, is_guitar_name, write_guitar
+from midifret.session.around import Source
 from midifret.session.hook_up import HookedUp, HookUp, Setup, Showing
-from midifret.session.live import POLL_S, Source
+from midifret.session.live import POLL_S
 from midifret.show.drill_screen import has_screen
 from midifret.show.setup_screen import SetupLines, SetupScreen, open_setup_view
 from midifret.terms import BadInput, Unavailable

@@ -4,6 +4,7 @@ from midifret.play.figures import judge_gate, summarise
 from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
 from midifret.play.recording import judge_recording
 from midifret.play.run import Phase, Run
+from midifret.play.tempo_run import TempoRun
 from midifret.play.verdicts import judge_name, judge_note
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "Run",
     "Stray",
     "StrayReason",
+    "TempoRun",
     "Withdrawn",
     "judge_gate",
     "judge_name",

@@ -74,6 +74,7 @@ _STATE = (
     "_limit_passed",
     "_latest_s",
     "_cue_at_s",
+    "_void_since_s",
 )
 _state_of = attrgetter(*_STATE)
 # Puts the times of an answer right, given the answer before it: what `timing` makes of a calibration.
@@ -150,6 +151,7 @@ class Run:
         self._latest_s = float("-inf")  # when the latest of the remembered events happened
         self._limit_passed = False  # the last prompt was closed by its limit
         self._cue_at_s = float("inf")  # when the next cue comes, while it is waited for
+        self._void_since_s = float("inf")  # an answer to the open prompt after this has no time
 
     # What views and callers may look at.
 
@@ -333,6 +335,13 @@ class Run:
             self._run_paused_s += time_s - self._paused_at_s
         return []
 
+    def void(self, time_s: float) -> list[Output]:
+        """Time has a gap: an answer to the open prompt that comes after this counts, but has no time."""
+        if self._open and time_s < self._void_since_s:
+            self._remember(_just_after(time_s), self.void, (time_s,))
+            self._void_since_s = time_s
+        return []
+
     def skip(self, time_s: float) -> list[Output]:
         """Leave the open prompt: missed if it has no answer yet."""
         if self._phase is not Phase.ASKING or not self._open:
@@ -447,6 +456,8 @@ class Run:
         self._open = False
         self._first = None
         self._corrections = ()
+        if answer.answer_s is not None and answer.answer_s > self._void_since_s:
+            answer = replace(answer, response_s=None)
         if self._timed is not None:
             answer = self._timed(answer, self._answers[-1] if self._answers else None)
         self._answers.append(answer)
@@ -477,6 +488,7 @@ class Run:
     def _open_now(self, time_s: float) -> list[Output]:
         self._index += 1
         self._open = True
+        self._void_since_s = float("inf")
         self._opened_s = self._cue_s = time_s
         self._prompt_paused_s = 0.0
         if self._began_s is None:

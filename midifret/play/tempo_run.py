@@ -269,6 +269,10 @@ class TempoRun:
         self._phase = Phase.ASKING
         return self._cue(min(len(self._answers), len(self.exercise.prompts) - 1) + 1, time_s)
 
+    def void(self, time_s: float) -> list[Output]:
+        """How late a note is does not hang on when its cue came."""
+        return []
+
     def skip(self, time_s: float) -> list[Output]:
         """In tempo the beat goes on by itself."""
         return []

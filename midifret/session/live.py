@@ -2,25 +2,21 @@
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
-from typing import Protocol
+from collections.abc import Callable, Sequence
 
-from midifret.clock import Clock
-from midifret.gear.guitar import Guitar
+from midifret.clock import Clock, Jump, JumpKind, JumpWatch
 from midifret.hear import Decoder
-from midifret.neck import Accidentals, Language, pitch_name
-from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, Withdrawn, summarise
+from midifret.neck import pitch_name
+from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, TempoRun, Withdrawn, summarise
 from midifret.play.run import LIMIT_SLACK_S, SAME_MOMENT_S
+from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
+from midifret.session.conductor import Beat, Conductor
 from midifret.session.controls import PedalListener, Signal, SignalListener
 from midifret.session.naming import NamedAnswer, NameEntry
 from midifret.session.screen import LastAnswer, Screen, Stage, View, last_answer
 from midifret.session.string_check import OpenStringCheck
 from midifret.terms import (
-    Answer,
     BadInput,
-    Exercise,
     Glitch,
     HeardEvent,
     HearingWarning,
@@ -29,12 +25,11 @@ from midifret.terms import (
     NoteRevised,
     NoteSettled,
     Prompt,
-    TimedMessage,
     Voided,
 )
 from midifret.terms.control import Control
 from midifret.terms.figures import Summary
-from midifret.terms.marks import MarkKind
+from midifret.terms.marks import DuePoint, MarkKind
 
 # How long the loop sleeps when nothing came: the 1 ms polling of the driver's queue (feasibility: median
 # latency 1.1 ms, 99th percentile 2.1 ms).
@@ -49,118 +44,10 @@ IDLE_S = 60.0
 # Before a run goes on by itself with the guitar back: hands have to get from the cable to the strings [ours].
 BACK_COUNT_S = 3
 _BACK = "The guitar is back."
+# Drawing takes up to 7 ms in a terminal (measured): it is not begun so shortly before a click.
+DRAWING_S = 0.01
 # A note starts a waiting countdown only after this: what still rings from the check of the strings does not.
 SETTLED_DOWN_S = 0.5
-
-
-class Source(Protocol):
-    """Where messages come from, dated on the clock."""
-
-    def poll(self) -> Sequence[TimedMessage]:
-        """Give what came since the last call."""
-
-    def connected(self, *, at_once: bool = False) -> bool:
-        """Say whether the other end is there, looked at now or lately; if not, look for it."""
-
-    @property
-    def trouble(self) -> str:
-        """What is wrong while it is not there, and what to do, in full sentences."""
-
-    @property
-    def last_there_s(self) -> float:
-        """When the other end was last known to be there, on the clock."""
-
-
-class Recorder(Protocol):
-    """Keeps the raw take. Times in seconds from its start. No call blocks."""
-
-    def message(self, time_s: float, data: bytes) -> None:
-        """Keep a message."""
-
-    def cue(self, n: int, time_s: float) -> None:
-        """Keep the cue of prompt n; said again, the later time holds."""
-
-    def withdraw_from(self, n: int) -> None:
-        """Take back the cues of prompt n and all after it."""
-
-    def mark(self, kind: MarkKind, time_s: float) -> None:
-        """Keep a pause, its end, a skip, a loss of the guitar or an early end."""
-
-    def typed(self, name: str, time_s: float) -> None:
-        """Keep a typed name, in English."""
-
-    def check(self) -> None:
-        """Raise Unavailable if something could not be kept."""
-
-
-class Record(Protocol):
-    """Keeps the answers. No call blocks."""
-
-    def answer(self, answer: Answer) -> None:
-        """Keep an answer, or what replaces it."""
-
-    def withdraw_from(self, n: int) -> None:
-        """Take back the answers to prompt n and all after it."""
-
-    def check(self) -> None:
-        """Raise Unavailable if something could not be kept."""
-
-
-class Leave(StrEnum):
-    """How a live run was left."""
-
-    DONE = "done"
-    AGAIN = "again"
-    INTERRUPTED = "interrupted"
-    FAILED = "failed"
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """All that a live run is told beforehand.
-
-    countdown_s: whole seconds before the first cue. wait_for_start: count only after a key, an order or a
-    plucked note, so that there is time to read. check_strings: begin with the open strings.
-    notice: one line shown before the first cue, for example the caution of the day.
-    rest_at_s, rest_words: after so many seconds of this run the reminder to rest is shown; None for never.
-    passed_before: runs of this drill that met its figures just before. stay: at the end wait for a key.
-    """
-
-    exercise: Exercise
-    guitar: Guitar
-    player: str
-    simulated: bool = False
-    language: Language = Language.ENGLISH
-    accidentals: Accidentals = Accidentals.SHARPS
-    countdown_s: int = 3
-    wait_for_start: bool = False
-    check_strings: bool = False
-    notice: str = ""
-    rest_at_s: float | None = None
-    rest_words: str = ""
-    passed_before: int = 0
-    stay: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Finished:
-    """What came of a live run. Times of answers are seconds from the start of the take.
-
-    strings_ok: what the check of the open strings found, None if there was none or nothing was plucked
-    failure: what made it impossible to go on; everything up to then is kept.
-    notes: how many notes were heard, the check of the strings included, what was voided not.
-    glitches: how many notes were voided, by the reason.
-    """
-
-    answers: tuple[Answer, ...]
-    summary: Summary
-    ended_early: bool
-    played_s: float
-    leave: Leave
-    strings_ok: bool | None = None
-    failure: BadInput | None = None
-    notes: int = 0
-    glitches: Mapping[Glitch, int] = field(default_factory=dict)
 
 
 class LiveRun:
@@ -168,6 +55,7 @@ class LiveRun:
 
     orders: what a key asks for, given the open prompt and the stage.
     on_cue: told of every cue, with the time on the clock (a virtual guitar answers it).
+    conductor: gives the beat of an exercise in tempo. on_due: told when each of its prompts is due.
     """
 
     def __init__(
@@ -181,9 +69,16 @@ class LiveRun:
         view: View,
         orders: Callable[[str, Prompt | None, Stage], Control | None],
         on_cue: Callable[[Prompt, float], None] | None = None,
+        conductor: Conductor | None = None,
+        on_due: Callable[[Prompt, float], None] | None = None,
         poll_s: float = POLL_S,
     ) -> None:
-        """Make ready; nothing is heard or shown before `play`."""
+        """Make ready; nothing is heard or shown before `play`.
+
+        Raises ValueError for an exercise in tempo without a conductor, or the other way round.
+        """
+        if (setting.exercise.tempo is None) is not (conductor is None):
+            raise ValueError("an exercise in tempo needs a conductor, and no other one does")
         self._setting = setting
         self._source = source
         self._clock = clock
@@ -192,10 +87,15 @@ class LiveRun:
         self._view = view
         self._orders = orders
         self._on_cue = on_cue
+        self._conductor = conductor
+        self._on_due = on_due
         self._poll_s = poll_s
         guitar = setting.guitar
         self._decoder = Decoder(guitar.neck, guitar.wiring)
-        self._run = Run(setting.exercise, assume_on=guitar.assumed_neck)
+        self._run = self._make_run()
+        self._jumps = JumpWatch()
+        self._beat: Beat | None = None  # as it was drawn
+        self._beatless = False  # the run was paused because nothing gave a beat
         self._pedals = PedalListener(guitar.controls)
         self._signals = SignalListener(guitar.signals, guitar.signal_within_s)
         self._notes: set[int] = set()  # ids of all that were heard and meant
@@ -226,6 +126,13 @@ class LiveRun:
         self._drawn: set[int] = set()  # numbers of the prompts that were drawn as they now stand
         self._dirty = True
         self._drawn_s = -1.0
+
+    def _make_run(self) -> Run | TempoRun:
+        setting = self._setting
+        assume_on, times = setting.guitar.assumed_neck, setting.times
+        if setting.exercise.tempo is not None:
+            return TempoRun(setting.exercise, assume_on=assume_on, heard_late_s=times.heard_late_s)
+        return Run(setting.exercise, assume_on=assume_on, timed=times.timed)
 
     def play(self) -> Finished:
         """Run to the end, an order to stop, an interruption or a failure; all that was done is kept."""
@@ -269,6 +176,8 @@ class LiveRun:
         self._draw(0.0)
 
     def _step(self) -> None:
+        for jump in self._jumps.look(self._clock.readings()):
+            self._jumped(jump)
         before_s = self._now_s()  # what comes after this may still be dated up to here
         for time_s, data in self._source.poll():
             self._message_came(time_s - self._origin_s, data)
@@ -279,7 +188,9 @@ class LiveRun:
         for key in keys:
             self._key(key, now_s)
         self._tick(now_s)
-        if self._dirty or now_s - self._drawn_s >= REFRESH_S:
+        if self._conductor is not None:
+            self._conduct(self._conductor, now_s)
+        if (self._dirty or now_s - self._drawn_s >= REFRESH_S) and not self._click_comes():
             self._watch()
             self._draw(now_s)
 
@@ -347,10 +258,11 @@ class LiveRun:
             if self._check.done(now_s):
                 self._end_check(now_s)
         elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None and not self._waiting:
-            if now_s - self._count_from_s >= self._setting.countdown_s:
+            if now_s - self._count_from_s >= self._countdown_s:
                 self._stage, self._active_s, self._message = Stage.ASKING, now_s, ""
                 self._ordered_s = now_s
                 self._take(self._run.start(now_s))
+                self._count_in()
         elif self._stage is Stage.ASKING:
             self._name_typed(self._entry.tick(now_s))
             # A name typed in time is waited for, though its limit runs out meanwhile.
@@ -362,7 +274,8 @@ class LiveRun:
             if rest_at_s is not None and not self._rest_told and self._run.elapsed_s(now_s) >= rest_at_s:
                 self._rest_told = True
                 self._say(self._setting.rest_words)
-            if now_s - self._active_s >= IDLE_S and self._setting.exercise.time_limit_s is None:
+            waits = self._setting.exercise.time_limit_s is None and self._conductor is None
+            if now_s - self._active_s >= IDLE_S and waits:
                 self._order(Control.PAUSE, now_s)
                 self._say(f"Paused: nothing was heard for {IDLE_S:.0f} s.")
         aftermath_s = max(AFTERMATH_S, 2 * self._setting.guitar.signal_within_s)
@@ -412,12 +325,8 @@ class LiveRun:
         self._recorder.mark(MarkKind.GONE, gone_s)
         if self._stage is Stage.COUNTDOWN and not self._waiting and self._paused_count_s is None:
             self._paused_count_s, self._held = gone_s, True
-        elif self._stage is Stage.ASKING:
-            self._take(self._run.pause_since(gone_s))
-            if self._run.phase is Phase.PAUSED:
-                self._recorder.mark(MarkKind.PAUSE, gone_s)
-                self._entry.clear()
-                self._stage, self._held = Stage.PAUSED, True
+        elif self._stage is Stage.ASKING and self._pause_since(gone_s):
+            self._held = True
 
     def _guitar_back(self, now_s: float) -> None:
         """Go on where the loss stopped it; what the player had paused stays paused."""
@@ -438,6 +347,77 @@ class LiveRun:
         self._look_after_guitar(at_once=True)
         there_s = self._source.last_there_s - self._origin_s
         return self._ended_at_s is not None and (self._gone or there_s >= self._run_end_s)
+
+    # Time has a gap, or a beat.
+
+    def _jumped(self, jump: Jump) -> None:
+        """The computer slept, or was kept from running: the prompt in play is void, not slow."""
+        if not jump.voids or self._stage is not Stage.ASKING:
+            return
+        since_s = max(jump.since_s - self._origin_s, self._ordered_s)
+        self._take(self._run.void(since_s))
+        self._recorder.mark(MarkKind.VOID, since_s)
+        slept = jump.kind is JumpKind.SUSPENDED
+        if slept and self._pause_since(since_s):
+            self._say("The computer has slept. Paused; the prompt has no time.")
+        elif not slept:
+            self._say(f"The computer was busy for {jump.lost_s:.1f} s. This prompt has no time.")
+
+    def _pause_since(self, time_s: float) -> bool:
+        """Pause as of a moment that may have passed; whether that was possible."""
+        self._take(self._run.pause_since(time_s))
+        if self._run.phase is not Phase.PAUSED:
+            return False
+        self._recorder.mark(MarkKind.PAUSE, time_s)
+        self._entry.clear()
+        self._stage = Stage.PAUSED
+        if self._conductor is not None and isinstance(self._run, TempoRun):
+            self._conductor.stop()
+            if (n := self._run.next_to_schedule) is not None:
+                self._recorder.forget_due_from(n)
+        return True
+
+    @property
+    def _countdown_s(self) -> float:
+        """In tempo the count-in is the countdown."""
+        return 0.0 if self._conductor is not None else self._setting.countdown_s
+
+    def _count_in(self) -> None:
+        """Begin the count-in of what is still to be played."""
+        if self._conductor is not None and isinstance(self._run, TempoRun):
+            n = self._run.next_to_schedule
+            if n is not None:
+                self._conductor.begin(self._clock.now_s(), n)
+
+    def _conduct(self, conductor: Conductor, now_s: float) -> None:
+        clock_s = self._clock.now_s()
+        for due in conductor.turn(clock_s):
+            self._due(due)
+        if self._stage is Stage.ASKING and self._run.phase is Phase.ASKING and not conductor.gives_beat:
+            self._beatless = self._pause_since(now_s)
+            self._say(conductor.trouble)
+        elif self._stage is Stage.PAUSED and self._beatless and conductor.gives_beat:
+            self._resume(now_s)
+            self._say("")
+        elif conductor.trouble and conductor.trouble != self._message:
+            self._say(conductor.trouble)
+        beat = conductor.beat(clock_s)
+        if beat != self._beat:
+            self._beat, self._dirty = beat, True
+
+    def _due(self, due: DuePoint) -> None:
+        assert isinstance(self._run, TempoRun)
+        at = DuePoint(due.n, due.due_s - self._origin_s, due.half_window_s)
+        self._recorder.due(at.n, at.due_s, at.half_window_s)
+        self._take(self._run.schedule(at))
+        if self._on_due is not None:
+            self._on_due(self._setting.exercise.prompts[due.n - 1], due.due_s)
+
+    def _click_comes(self) -> bool:
+        if self._conductor is None:
+            return False
+        clock_s = self._clock.now_s()
+        return 0 <= self._conductor.next_click_s(clock_s) - clock_s < DRAWING_S
 
     # Orders.
 
@@ -472,7 +452,7 @@ class LiveRun:
             self._order_in_countdown(control, time_s)
         elif self._stage is Stage.ENDED:
             self._leave = Leave.DONE
-        elif control is Control.NEXT:
+        elif control is Control.NEXT and self._conductor is None:
             self._resume(time_s)
             self._entry.clear()
             self._recorder.mark(MarkKind.SKIP, time_s)
@@ -480,10 +460,7 @@ class LiveRun:
         elif self._stage is Stage.PAUSED:
             self._resume(time_s)
         elif control is Control.PAUSE:
-            self._take(self._run.pause(time_s))
-            self._recorder.mark(MarkKind.PAUSE, time_s)
-            self._entry.clear()
-            self._stage = Stage.PAUSED
+            self._pause_since(time_s)
 
     def _order_in_countdown(self, control: Control, time_s: float) -> None:
         if self._waiting:
@@ -494,14 +471,15 @@ class LiveRun:
         elif control is Control.PAUSE:
             self._paused_count_s = time_s
         else:
-            self._count_from_s = time_s - self._setting.countdown_s
+            self._count_from_s = time_s - self._countdown_s
 
     def _resume(self, time_s: float) -> None:
         if self._stage is Stage.PAUSED:
             self._take(self._run.resume(time_s))
             self._recorder.mark(MarkKind.RESUME, time_s)
             self._stage, self._active_s, self._ordered_s = Stage.ASKING, time_s, time_s
-            self._held, self._goes_on_s = False, None
+            self._held, self._goes_on_s, self._beatless = False, None, False
+            self._count_in()
 
     def _end_check(self, now_s: float, *, by_order: bool = False) -> None:
         assert self._check is not None
@@ -581,7 +559,7 @@ class LiveRun:
         count = None
         if self._stage is Stage.COUNTDOWN and not self._waiting:
             at_s = now_s if self._paused_count_s is None else self._paused_count_s
-            left_s = setting.countdown_s - (at_s - self._count_from_s)
+            left_s = self._countdown_s - (at_s - self._count_from_s)
             count = max(1, math.ceil(left_s))
         elif self._stage is Stage.PAUSED and self._goes_on_s is not None:
             count = max(1, math.ceil(self._goes_on_s - now_s))
@@ -606,12 +584,15 @@ class LiveRun:
             summary=self._summary() if self._stage is Stage.ENDED else None,
             notes=len(self._notes),
             voided=tuple(self._glitches.most_common()),
+            beat=self._beat if self._stage is Stage.ASKING else None,
         )
 
     # The end.
 
     def _finish(self) -> None:
         """Close the run in its machine, take and book, whatever made it end."""
+        if self._conductor is not None:
+            self._conductor.stop()
         if self._run.phase is not Phase.ENDED:
             now_s = self._now_s()
             for event in self._decoder.finish(now_s):

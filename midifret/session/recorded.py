@@ -6,9 +6,11 @@ from midifret.gear.guitar import Guitar
 from midifret.hear import Decoded, Decoder, decode
 from midifret.play import judge_recording
 from midifret.play.run import SAME_MOMENT_S
+from midifret.session.around import NO_TIMES
 from midifret.session.controls import without_signals
 from midifret.terms import Answer, Exercise, HeardEvent, NoteEnded, TimedMessage
-from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
+from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
+from midifret.timing import AnswerTimes
 
 
 def judge_take(
@@ -19,12 +21,15 @@ def judge_take(
     cues: Sequence[CuePoint] = (),
     marks: Sequence[Mark] = (),
     typed: Sequence[TypedName] = (),
+    dues: Sequence[DuePoint] = (),
     end_s: float,
+    times: AnswerTimes = NO_TIMES,
 ) -> tuple[tuple[Answer, ...], Decoded]:
     """Hear and judge a recording; return one answer for each prompt, and what was heard.
 
     Notes that made up a plucked signal count for nothing, as they do live: those that a take of ours marks,
-    or, in a recording without cue points, those that a live run would have taken for one.
+    or, in a recording without cue points, those that a live run would have taken for one. times: what a
+    calibration says; without one recall times are raw.
     """
     decoder = Decoder(guitar.neck, guitar.wiring)
     gone_s = [mark.time_s for mark in marks if mark.kind is MarkKind.GONE]
@@ -40,6 +45,15 @@ def judge_take(
     heard += [(ended[note.id], NoteEnded(note.id, ended[note.id])) for note in notes]
     heard.sort(key=lambda item: item[0])
     answers = judge_recording(
-        exercise, heard, cues=cues, marks=marks, typed=typed, end_s=end_s, assume_on=guitar.assumed_neck
+        exercise,
+        heard,
+        cues=cues,
+        marks=marks,
+        typed=typed,
+        dues=dues,
+        end_s=end_s,
+        assume_on=guitar.assumed_neck,
+        timed=times.timed,
+        heard_late_s=times.heard_late_s,
     )
     return answers, decoded

@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from midifret.gear.guitar import Guitar
 from midifret.neck import Accidentals, Language, pitch_name, spell
+from midifret.session.conductor import Beat
 from midifret.terms import Exercise, Glitch, Note, Place, Prompt, Verdict
 from midifret.terms.figures import Summary
 
@@ -88,6 +89,7 @@ class Screen:
     typed: the letters of a name typed so far.
     message: one line for the player: a warning, a caution, a hint; empty for none.
     checks: the open strings, while they are checked.
+    beat: in tempo, the one that it is.
     notes: how many were heard so far. voided: how many were left out besides as glitches, by kind.
     """
 
@@ -111,6 +113,7 @@ class Screen:
     summary: Summary | None = None
     notes: int = 0
     voided: tuple[tuple[Glitch, int], ...] = ()
+    beat: Beat | None = None
 
 
 class View:

@@ -12,6 +12,7 @@ class MarkKind(StrEnum):
     SKIP = "skip"  # the player went on without answering
     SIGNAL = "signal"  # the note that begins here was part of a plucked signal
     GONE = "guitar gone"  # nothing sounds from here, and the guitar comes back as after switching on
+    VOID = "time has a gap"  # the computer slept or was kept from running: the open prompt has no time
     ENDED_EARLY = "ended early"
 
 

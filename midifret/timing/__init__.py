@@ -1,5 +1,7 @@
 """Timing: latency, reaction and recall time, each with its uncertainty, and how well a place is known."""
 
+from midifret.timing.answers import AnswerTimes
+from midifret.timing.calibrating import Calibrated, calibrate
 from midifret.timing.latency import LatencyRules, Pluck, fit_latency
 from midifret.timing.reaction import Reacted, ReactionRules, fit_reaction
 from midifret.timing.recall import (
@@ -22,11 +24,14 @@ from midifret.timing.states import (
     place_states,
     state_of,
 )
+from midifret.timing.travel import Travels, fit_travels
 from midifret.timing.trend import Trend, TrendPoint, TrendRules, fit_trend
 
 __all__ = [
     "GOOD_FOR",
+    "AnswerTimes",
     "Bin",
+    "Calibrated",
     "CuedAnswer",
     "LatencyRules",
     "PlaceState",
@@ -40,12 +45,15 @@ __all__ = [
     "State",
     "StateThresholds",
     "TimingRules",
+    "Travels",
     "Trend",
     "TrendPoint",
     "TrendRules",
+    "calibrate",
     "caveats_of",
     "fit_latency",
     "fit_reaction",
+    "fit_travels",
     "fit_trend",
     "newest",
     "note_interval",

@@ -16,7 +16,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from midifret.terms import BadInput, TimedMessage, Unavailable
-from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
+from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
 from midifret.wire.take import Take, write_take
 
 SUFFIX = ".journal"
@@ -33,8 +33,8 @@ _LONGEST_TIME = 1e9  # seconds; more is a damaged line
 class Journal:
     """Takes down one run, times in seconds from the start of its take.
 
-    `message`, `cue`, `mark`, `typed` and `check` may be called from the thread that hears: they touch nothing
-    but memory; a thread of the journal's own writes it out. The rest is for other threads, or for the end.
+    `message` to `typed`, and `check`, may be called from the thread that hears: they touch nothing but memory;
+    a thread of the journal's own writes it out. The rest is for other threads, or for the end.
     """
 
     def __init__(
@@ -44,6 +44,7 @@ class Journal:
         drill: str = "",
         seed: int | None = None,
         guitar: str = "",
+        tempo_bpm: float | None = None,
         thread: bool = True,
     ) -> None:
         """Begin the journal of the take that will be at `take_path`.
@@ -63,6 +64,7 @@ class Journal:
         self._dirty = False
         head = [_FIRST_LINE, f"drill {json.dumps(drill)}", f"guitar {json.dumps(guitar)}"]
         head += [f"seed {seed}"] if seed is not None else []
+        head += [f"tempo {tempo_bpm!r}"] if tempo_bpm is not None else []
         try:
             self._lock.acquire(timeout=0)
         except Timeout:
@@ -99,6 +101,14 @@ class Journal:
     def cue(self, n: int, time_s: float) -> None:
         """Take down the cue of prompt n; said again, the later time holds."""
         self._waiting.append(("c", time_s, n))
+
+    def due(self, n: int, time_s: float, half_window_s: float) -> None:
+        """Take down when prompt n is due in tempo; said again, the later one holds."""
+        self._waiting.append(("d", time_s, f"{n} {half_window_s!r}"))
+
+    def forget_due_from(self, n: int) -> None:
+        """Take back when prompt n and all after it are due."""
+        self._waiting.append(("f", 0.0, n))
 
     def withdraw_from(self, n: int) -> None:
         """Take back the cues of prompt n and all after it: a note turned out to be another one."""
@@ -255,7 +265,8 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
     cues: dict[int, CuePoint] = {}
     marks: list[Mark] = []
     typed: list[TypedName] = []
-    head: dict[str, str | int] = {}
+    dues: dict[int, DuePoint] = {}
+    head: dict[str, str | int | float] = {}
     damaged = 0
     for line in lines[1:]:
         try:
@@ -265,6 +276,9 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
                 continue
             if kind == "seed":
                 head[kind] = int(rest)
+                continue
+            if kind == "tempo":
+                head[kind] = float(rest)
                 continue
             at, _, what = rest.partition(" ")
             time_s = float(at)
@@ -276,6 +290,11 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
                 n = int(what)
                 cues.pop(n, None)
                 cues[n] = CuePoint(n, time_s)
+            elif kind == "d":
+                number, _, half = what.partition(" ")
+                dues[int(number)] = DuePoint(int(number), time_s, float(half))
+            elif kind == "f":
+                dues = {n: due for n, due in dues.items() if n < int(what)}
             elif kind == "w":
                 cues = {n: cue for n, cue in cues.items() if n < int(what)}
             elif kind == "k":
@@ -286,7 +305,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
                 raise ValueError
         except ValueError:
             damaged += 1
-    seed = head.get("seed")
+    seed, tempo_bpm = head.get("seed"), head.get("tempo")
     take = Take(
         messages=tuple(messages),
         drill=str(head.get("drill", "")),
@@ -295,6 +314,8 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
         cues=tuple(cues.values()),
         marks=tuple(marks),
         typed=tuple(typed),
+        tempo_bpm=tempo_bpm if isinstance(tempo_bpm, float) else None,
+        dues=tuple(sorted(dues.values(), key=lambda due: due.due_s)),
     )
     return take, damaged
 

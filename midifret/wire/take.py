@@ -11,8 +11,9 @@ from pathlib import Path
 
 import mido
 
+from midifret.tempo import LEAST_BPM, MOST_BPM
 from midifret.terms import TimedMessage, Unavailable
-from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
+from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
 from midifret.wire.smf import LARGEST_FILE_BYTES, read_smf
 
 TICKS_A_SECOND = 10_000
@@ -24,6 +25,7 @@ _META, _TEXT, _LYRIC, _MARKER, _CUE_POINT = 0xFF, 0x01, 0x05, 0x06, 0x07
 
 
 _TYPED_NAME = re.compile(r"[A-G][#b]?\Z")
+_DUE = re.compile(r"due (\d{1,9}) (\d{1,6}(?:\.\d{1,6})?) ms\Z", re.ASCII)
 _MARK_TEXTS = frozenset(kind.value for kind in MarkKind)
 
 
@@ -32,7 +34,8 @@ class Take:
     """A recording, times in seconds from its start.
 
     messages: channel messages in the order of time. drill, guitar: names, empty where the file gives none.
-    seed: of the drill, or None. cues: empty in a recording that knows of no prompts. length_s: to the end of
+    seed: of the drill, or None. tempo_bpm: None in free tempo. dues: when prompts were due in tempo, in the
+    order of time. cues: empty in a recording that knows of no prompts. length_s: to the end of
     the longest track, as the file has it, 0 for a take that is no file yet.
     """
 
@@ -44,6 +47,8 @@ class Take:
     marks: tuple[Mark, ...] = ()
     typed: tuple[TypedName, ...] = ()
     length_s: float = field(default=0.0, compare=False)
+    tempo_bpm: float | None = None
+    dues: tuple[DuePoint, ...] = ()
 
     @property
     def gone_s(self) -> tuple[float, ...]:
@@ -54,6 +59,7 @@ class Take:
     def end_s(self) -> float:
         """The time of the last thing in it."""
         times = [item.time_s for items in (self.cues, self.marks, self.typed) for item in items[-1:]]
+        times += [due.due_s for due in self.dues[-1:]]
         return max([self.length_s, *times, *(message.time_s for message in self.messages[-1:])], default=0.0)
 
 
@@ -79,6 +85,7 @@ def parse_take(data: bytes, name: str) -> Take:
     messages: list[TimedMessage] = []
     cues: list[CuePoint] = []
     marks: list[Mark] = []
+    dues: list[DuePoint] = []
     lyrics: list[TypedName] = []
     texts: dict[str, str] = {}
     length_s = 0.0
@@ -96,6 +103,8 @@ def parse_take(data: bytes, name: str) -> Take:
             cues.append(CuePoint(int(text), time_s))
         elif kind == _MARKER and text in _MARK_TEXTS:
             marks.append(Mark(MarkKind(text), time_s))
+        elif kind == _MARKER and (due := _DUE.match(text)):
+            dues.append(DuePoint(int(due[1]), time_s, float(due[2]) / 1000))
         elif kind == _LYRIC and _TYPED_NAME.match(text):
             lyrics.append(TypedName(text, time_s))
     seed = texts.get("seed", "")
@@ -107,6 +116,8 @@ def parse_take(data: bytes, name: str) -> Take:
         guitar=texts.get("guitar", ""),
         cues=tuple(cues),
         marks=tuple(marks),
+        dues=tuple(dues),
+        tempo_bpm=_tempo_bpm(texts.get("tempo", "")),
         length_s=length_s,
         typed=tuple(lyrics) if drill else (),  # in other people's files lyrics are words of a song
     )
@@ -129,6 +140,7 @@ def format_take(take: Take) -> bytes:
         *((0.0, mido.MetaMessage("text", text=text)) for text in _head_lines(take)),
         *((cue.time_s, mido.MetaMessage("cue_marker", text=str(cue.n))) for cue in take.cues),
         *((mark.time_s, mido.MetaMessage("marker", text=mark.kind.value)) for mark in take.marks),
+        *((due.due_s, mido.MetaMessage("marker", text=_due_text(due))) for due in take.dues),
         *((typed.time_s, mido.MetaMessage("lyrics", text=typed.name)) for typed in take.typed),
     ]
     words.sort(key=lambda item: item[0])
@@ -168,7 +180,21 @@ def write_take(path: Path, take: Take) -> None:
 def _head_lines(take: Take) -> list[str]:
     lines = [f"drill: {take.drill}"] if take.drill else []
     lines += [f"seed: {take.seed}"] if take.seed is not None else []
-    return lines + ([f"guitar: {take.guitar}"] if take.guitar else [])
+    lines += [f"guitar: {take.guitar}"] if take.guitar else []
+    return lines + ([f"tempo: {take.tempo_bpm:g}"] if take.tempo_bpm is not None else [])
+
+
+def _due_text(due: DuePoint) -> str:
+    return f"due {due.n} {due.half_window_s * 1000:.3f} ms"
+
+
+def _tempo_bpm(text: str) -> float | None:
+    """The tempo that a take names; None where it names none that could be one."""
+    try:
+        tempo_bpm = float(text)
+    except ValueError:
+        return None
+    return tempo_bpm if LEAST_BPM <= tempo_bpm <= MOST_BPM else None
 
 
 def _track(events: Iterable[tuple[float, mido.Message | mido.MetaMessage]]) -> mido.MidiTrack:

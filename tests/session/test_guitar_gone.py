@@ -3,7 +3,8 @@
 import pytest
 
 from midifret.play.run import LIMIT_SLACK_S
-from midifret.session.live import BACK_COUNT_S, REFRESH_S, Finished, Leave
+from midifret.session.around import Finished, Leave
+from midifret.session.live import BACK_COUNT_S, REFRESH_S
 from midifret.session.recorded import judge_take
 from midifret.session.screen import Screen, Stage
 from midifret.terms import Exercise, Place, TimedMessage, Verdict

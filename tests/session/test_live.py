@@ -1,6 +1,6 @@
 """The live loop with a scripted source, a simulated clock and a view that remembers."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import pytest
 
@@ -8,9 +8,12 @@ from midifret.clock import SimulatedClock
 from midifret.gear.guitar import ControlBinding, Guitar, SignalBinding
 from midifret.hear import Decoder, decode
 from midifret.neck import Neck, Tuning
-from midifret.session.live import Finished, Leave, LiveRun, Setting
+from midifret.session.around import Finished, Leave, Setting
+from midifret.session.conductor import OwnBeat
+from midifret.session.live import LiveRun
 from midifret.session.screen import Screen, Stage, View
 from midifret.show.keys import control_for
+from midifret.tempo import Click
 from midifret.terms import (
     Answer,
     CueKind,
@@ -26,7 +29,7 @@ from midifret.terms import (
     Wiring,
 )
 from midifret.terms.control import Control
-from midifret.terms.marks import MarkKind
+from midifret.terms.marks import DuePoint, MarkKind
 
 NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
 GUITAR = Guitar(
@@ -68,6 +71,9 @@ class Script:
         self.full_s = 1e9
         self.messages: list[tuple[float, bytes]] = []
         self.cues: dict[int, float] = {}
+        self.dues: dict[int, DuePoint] = {}
+        self.planned: list[Click] = []
+        self.clicked: list[tuple[float, Click]] = []
         self.marks: list[tuple[MarkKind, float]] = []
         self.names: list[tuple[str, float]] = []
         self.answers: dict[int, Answer] = {}
@@ -102,6 +108,12 @@ class Script:
     def cue(self, n: int, time_s: float) -> None:
         self.cues[n] = time_s
 
+    def due(self, n: int, time_s: float, half_window_s: float) -> None:
+        self.dues[n] = DuePoint(n, time_s, half_window_s)
+
+    def forget_due_from(self, n: int) -> None:
+        self.dues = {m: due for m, due in self.dues.items() if m < n}
+
     def mark(self, kind: MarkKind, time_s: float) -> None:
         self.marks.append((kind, time_s))
 
@@ -128,6 +140,26 @@ class Script:
         self.screens.append(screen)
 
 
+class Clicking:
+    """The click of a script: keeps what clicked when."""
+
+    trouble = ""
+
+    def __init__(self, script: Script) -> None:
+        self._script = script
+
+    def plan(self, clicks: Iterable[Click]) -> None:
+        self._script.planned = [*clicks]
+
+    def due(self, now_s: float) -> None:
+        planned = self._script.planned
+        while planned and planned[0].time_s <= now_s:
+            self._script.clicked.append((now_s, planned.pop(0)))
+
+    def stop(self) -> None:
+        self._script.planned = []
+
+
 def play(
     setting: Setting,
     prepare: Callable[[Script], None],
@@ -140,6 +172,7 @@ def play(
     script = kind(clock)
     prepare(script)
     script.to_press.append((give_up_s, "ctrl-c"))
+    in_tempo = setting.exercise.tempo is not None
     live = LiveRun(
         setting,
         source=script,
@@ -148,6 +181,7 @@ def play(
         record=script,
         view=_view(script),
         orders=control_for,
+        conductor=OwnBeat(setting.exercise, Clicking(script)) if in_tempo else None,
         poll_s=POLL_S,
     )
     return live.play(), script

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from midifret.terms import TimedMessage, Unavailable
-from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
+from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
 from midifret.wire.journal import Journal, recover
 from midifret.wire.take import Take, read_take
 
@@ -21,7 +21,9 @@ ON, OFF = b"\x90\x40\x64", b"\x80\x40\x00"
 
 
 def journal(folder: Path, *, thread: bool = False) -> Journal:
-    return Journal(folder / "run.mid", drill="rows/row-5", seed=7, guitar="default", thread=thread)
+    return Journal(
+        folder / "run.mid", drill="rows/row-5", seed=7, guitar="default", tempo_bpm=66.5, thread=thread
+    )
 
 
 def play(journal: Journal) -> None:
@@ -29,6 +31,11 @@ def play(journal: Journal) -> None:
     journal.message(1.5, ON)
     journal.typed("F#", 1.75)
     journal.mark(MarkKind.PAUSE, 2.0)
+    journal.due(1, 2.0, 0.125)
+    journal.due(2, 2.5, 0.125)
+    journal.due(3, 3.0, 0.125)
+    journal.forget_due_from(2)
+    journal.due(2, 3.25, 0.1)
     journal.cue(1, 3.0)  # cued again: the later time holds
     journal.message(3.5, OFF)
 
@@ -41,6 +48,8 @@ PLAYED = Take(
     cues=(CuePoint(1, 3.0),),
     marks=(Mark(MarkKind.PAUSE, 2.0),),
     typed=(TypedName("F#", 1.75),),
+    tempo_bpm=66.5,
+    dues=(DuePoint(1, 2.0, 0.125), DuePoint(2, 3.25, 0.1)),
 )
 ENDED_EARLY = (*PLAYED.marks, Mark(MarkKind.ENDED_EARLY, 3.5))
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from midifret.terms import BadInput, TimedMessage, Unavailable
-from midifret.terms.marks import CuePoint, Mark, MarkKind, TypedName
+from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
 from midifret.wire import smf
 from midifret.wire.take import (
     TICKS_A_SECOND,
@@ -39,8 +39,11 @@ TAKE = Take(
         Mark(MarkKind.SKIP, 9.5),
         Mark(MarkKind.SIGNAL, 9.75),
         Mark(MarkKind.GONE, 10.0),
+        Mark(MarkKind.VOID, 11.0),
         Mark(MarkKind.ENDED_EARLY, 700.0),
     ),
+    tempo_bpm=66.5,
+    dues=(DuePoint(1, 2.0, 0.125), DuePoint(2, 2.9023, 0.1)),
     typed=(TypedName("F#", 1.75), TypedName("Bb", 2.75)),
 )
 
@@ -75,6 +78,9 @@ def test_a_take_comes_back_as_it_was(tmp_path: Path) -> None:
     assert (back.drill, back.seed, back.guitar) == (TAKE.drill, TAKE.seed, TAKE.guitar)
     assert [cue.n for cue in back.cues] == [1, 2]
     assert [mark.kind for mark in back.marks] == list(MarkKind)
+    assert back.tempo_bpm == TAKE.tempo_bpm
+    assert [(due.n, due.half_window_s) for due in back.dues] == [(1, 0.125), (2, 0.1)]
+    assert [due.due_s for due in back.dues] == pytest.approx([2.0, 2.9023])
     assert [typed.name for typed in back.typed] == ["F#", "Bb"]
     assert back.end_s == pytest.approx(700.0)
 

@@ -95,14 +95,16 @@ def test_check_tells_all_problems_like_a_compiler(called, tmp_path):
     assert set(document["files"][0]["problems"][0]) == {"line", "column", "key", "message", "allowed"}
 
 
-def test_check_knows_guitars_tunings_and_settings(called, tmp_path):
+def test_check_knows_guitars_tunings_settings_and_thresholds(called, tmp_path):
     config = shipped_folder("config")
     files = [config / "settings.yaml", config / "tunings.yaml", config / "guitars" / "default.yaml"]
+    files.append(config / "thresholds.yaml")
     assert called("check", *map(str, files))[0] == 0
     texts = {
         "g.yaml": ("title: G\ntuning: standard\nchannels: [1, 2]\n", "2 channels for 6 strings"),
         "t.yaml": ("low:\n  title: Low\n  strings: [E4, X3, G3]\n", "not a note name"),
         "s.yaml": ("player: me\ncountdown_s: 99\n", "0 to 10"),
+        "h.yaml": ("states:\n  automatic_s: 2.5\n", "2.5 is above known_s, 2 (allowed: at most 2)"),
         "e.yaml": ("", "the file is empty"),
     }
     for name, (text, said) in texts.items():

@@ -160,8 +160,8 @@ def test_what_a_clock_says_is_given_apart_dated_and_in_order(port: FakePort) -> 
     clock = SimulatedClock(50.0)
     source = open_source("two", clock)
     source.poll()
-    # Song position: a bar of 4/4 (16 sixteenths, LSB first); continue; clocks, one of them inside a note; start
-    # and stop. Reset and active sensing are no part of a clock (MIDI 1.0).
+    # Song position: a bar of 4/4 (16 sixteenths, LSB first); continue; clocks, one inside a note; start and
+    # stop. Reset and active sensing are no part of a clock (MIDI 1.0).
     notes: list[TimedMessage] = []
     for data, step_s in (
         (b"\xf2\x10\x00", 0.0),

@@ -1,179 +1,210 @@
-"""Real MIDI ports (JACK's dummy driver): send-to-verdict time over raw queue polling, and notes lost.
+"""Real MIDI ports (JACK's dummy driver): sent to verdict against raw queue polling, error of dates, bursts.
 
-The sender is a process of its own; both ends read the system's one steady clock. The baseline is the bare
-driver's queue looked at each millisecond; ours is the same queue through dating, splitting, hearing and
-judging, up to the verdict. Also: a burst of 1,000 notes, and a thread that hogs the interpreter lock.
-Run: python tests/bench/bench_transport.py   (needs jackd and python-rtmidi)
+Sender and receiver are processes of their own, and both read the system's one steady clock. The baseline is
+the bare driver's queue, looked at each millisecond, and nothing done with what it gives. Ours is the live run
+as `midifret drill` plays it, journal and book included, up to the moment at which the view has shown the
+verdict: a view that shows nothing, or the full screen on a pseudo-terminal of 80x24. Raw, silent and screen
+take turns in each round. Idle; with both cores loaded; beside a thread of our own that holds the interpreter
+lock for 10 ms at a time. "busy" is what all processors together had to do meanwhile.
+
+The error of a date is the date given to a note less the moment at which the sender sent it, median removed.
+Run: python tests/bench/bench_transport.py [--only idle] [--rounds 3]   (Linux; needs jackd, python-rtmidi)
 """
 
 import argparse
+import itertools
+import json
+import multiprocessing
 import os
+import random
 import signal
 import statistics
 import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
 
-from midifret.clock import RealClock
-from midifret.hear import Decoder
-from midifret.neck import Neck, Tuning
-from midifret.play import Judgement, Run
-from midifret.terms import CueKind, Exercise, Judged, Note, Place, Prompt, SpelledPitch, Unavailable, Wiring
+from transport_ends import BURST, receive, send
+
+from midifret.terms import Unavailable
 from midifret.wire import driver
-from midifret.wire.ports import PortSource, open_sink, open_source
 
 SERVER = "midifret-bench"
-NOTES, GAP_S, POLL_S = 500, 0.05, 0.001  # closer notes are one stroke to a run, and not judged
-BURST = 1000
-PORT = "bench-guitar"
-HOG_S = 0.01
-NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
-CHANNELS = (1, 2, 3, 4, 5, 6) + (None,) * 10
+NOTES = 300  # a round
+CONDITIONS = ("idle", "both cores loaded", "beside a thread that hogs the lock")
+WAYS = ("raw", "silent", "screen")
+NAMES = {
+    "raw": "raw queue polling",
+    "silent": "midifret, no screen",
+    "screen": "midifret, on the screen",
+}
+# What may be added to raw queue polling at the 99th percentile, and by how much a date may be off.
+ADDED_GOAL_MS = {"silent": 0.3, "screen": 7.0}
+DATE_GOAL_MS = {CONDITIONS[0]: 1.0, CONDITIONS[1]: 2.5}
 
 
-def note(n: int) -> bytes:
-    """The n-th note: every string and frets 0 to 12 in turn."""
-    string = n % 6
-    return bytes((0x90 | string, NECK.open_midi(string + 1) + n // 6 % 13, 1 + n % 127))
+@dataclass(slots=True)
+class Cell:
+    """What one way did under one condition, in all rounds: delays and errors of dates in ms."""
+
+    delays_ms: list[float] = field(default_factory=list)
+    dates_ms: list[float] = field(default_factory=list)
+    rounds_99_ms: list[float] = field(default_factory=list)
+    lost: int = 0
+    busy: list[float] = field(default_factory=list)
 
 
-def send(count: int, gap_s: float) -> None:
-    """The other process: send notes and print when each was sent."""
-    sink = open_sink(PORT, virtual=True, client_name="bench-sender")
-    print("ready", flush=True)
-    sys.stdin.readline()
-    sent = []
-    next_s = time.perf_counter() + 0.1
-    for n in range(count):
-        while time.perf_counter() < next_s:
-            time.sleep(min(0.0005, max(0.0, next_s - time.perf_counter())))
-        sent.append(time.perf_counter())
-        sink.send(note(n))
-        sink.send(bytes((note(n)[0] & 0x8F, note(n)[1], 0)))
-        # Without a gap: forty in a row, then time for the sending side's own buffer, which is not ours.
-        next_s += gap_s if gap_s else (0.004 if n % 40 == 39 else 0.0)
-    time.sleep(0.3)
-    print(" ".join(f"{time_s:.7f}" for time_s in sent), flush=True)
-    sys.stdin.readline()
-    sink.close()
+def at(values: Sequence[float], share: float) -> float:
+    return sorted(values)[int(share * (len(values) - 1))]
 
 
-def exercise(count: int) -> Exercise:
-    """What a player of these notes is asked: every verdict is right."""
-    prompts = []
-    for n in range(count):
-        _, key, _ = note(n)
-        place = Place(n % 6 + 1, n // 6 % 13)
-        pitch = SpelledPitch("C", 0, 4)
-        prompts.append(Prompt(n + 1, (CueKind.NAME,), Judged.PLACE, (place,), (key,), pitch))
-    return Exercise("bench", "Bench", "", "", (3, 5), Judged.PLACE, tuple(prompts))
+def processor_time() -> tuple[float, float]:
+    """Ticks of all processors that were busy, and all."""
+    fields = [int(each) for each in Path("/proc/stat").read_text().split("\n")[0].split()[1:9]]
+    return sum(fields) - fields[3] - fields[4], sum(fields)
 
 
-class Raw:
-    """The baseline: the driver's queue, and nothing done with what it gives."""
-
-    def __init__(self) -> None:
-        system = driver.find_system()
-        self.port = driver.open_input("bench-raw", system)
-        names = self.port.port_names()
-        self.port.open(next(i for i, name in enumerate(names) if PORT in name))
-
-    def step(self) -> int:
-        count = 0
-        while (message := self.port.read()) is not None:
-            count += message[0][0] & 0xF0 == 0x90
-        return count
-
-    def close(self) -> None:
-        self.port.close()
+@contextmanager
+def load(*, on: bool) -> Iterator[None]:
+    """Keep as many processes busy as there are cores."""
+    busy = [multiprocessing.Process(target=_spin, daemon=True) for _ in range(os.cpu_count() or 1)]
+    for process in busy if on else ():
+        process.start()
+    try:
+        yield
+    finally:
+        for process in busy if on else ():
+            process.kill()
+            process.join()
 
 
-class Ours:
-    """The whole way to the verdict."""
-
-    def __init__(self, count: int) -> None:
-        self.source: PortSource = open_source(PORT, RealClock(), client_name="bench-ear")
-        self.decoder = Decoder(NECK, Wiring(CHANNELS))
-        self.run = Run(exercise(count))
-        self.run.start(time.perf_counter())
-        self.judged = 0
-
-    def step(self) -> int:
-        heard = 0
-        for time_s, data in self.source.poll():
-            for event in self.decoder.feed(time_s, data):
-                heard += isinstance(event, Note)
-                self.judged += sum(isinstance(output, Judgement) for output in self.run.hear(event))
-        return heard
-
-    def close(self) -> None:
-        self.source.close()
+def _spin() -> None:
+    while True:
+        pass
 
 
-def measure(
-    make: Callable[[], Raw | Ours], count: int, gap_s: float, *, hog: bool
-) -> tuple[list[float], int]:
-    """Return the milliseconds from send to result of each note that came, and how many were lost."""
-    child = subprocess.Popen(
-        [sys.executable, __file__, "--send", str(count), str(gap_s)],
+def pass_notes(way: str, count: int, *, hog: bool, burst: bool = False) -> dict[str, list[float]]:
+    """Send and receive; return what either end says: sent, came, dates, or the notes of a burst."""
+    command = [sys.executable, __file__]
+    sender = subprocess.Popen(
+        [*command, "--send", "burst" if burst else "notes", str(count)],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
     )
-    assert child.stdin is not None
-    assert child.stdout is not None
-    assert child.stdout.readline().strip() == "ready"
-    receiver = make()
-    stop = threading.Event()
-    if hog:
-        threading.Thread(target=_hog, args=(stop,), daemon=True).start()
-    arrived: list[float] = []
-    child.stdin.write("\n")
-    child.stdin.flush()
-    end_s = time.perf_counter() + 3.0 + count * max(gap_s, 0.001) * (3 if hog else 1)
-    while len(arrived) < count and time.perf_counter() < end_s:
-        came = receiver.step()
-        arrived += [time.perf_counter()] * came
-        time.sleep(POLL_S)
-    stop.set()
-    if isinstance(receiver, Ours) and gap_s and receiver.judged != len(arrived):
-        print(f"  {len(arrived) - receiver.judged} notes came without a verdict: dated as one stroke")
-    sent = [float(text) for text in child.stdout.readline().split()]
-    receiver.close()
-    child.stdin.write("\n")
-    child.stdin.close()
-    child.wait(10)
-    delays_ms = [(a - b) * 1000 for a, b in zip(arrived, sent, strict=False)]
-    return delays_ms, count - len(arrived)
+    assert sender.stdin is not None
+    assert sender.stdout is not None
+    assert sender.stdout.readline().strip() == "ready"
+    receiver = subprocess.Popen(
+        [*command, "--receive", way, str(count), "hog" if hog else "-"], stdout=subprocess.PIPE, text=True
+    )
+    assert receiver.stdout is not None
+    if receiver.stdout.readline().strip() != "ready":
+        sys.exit(f"the receiver {way} did not begin")
+    sender.stdin.write("\n")
+    sender.stdin.flush()
+    sent = json.loads(sender.stdout.readline())
+    stopper = threading.Timer(
+        3.0, receiver.send_signal, (signal.SIGINT,)
+    )  # for one that waits for lost notes
+    stopper.start()
+    result = json.loads(receiver.stdout.readline())
+    receiver.wait(10)
+    stopper.cancel()
+    sender.stdin.write("\n")
+    sender.stdin.close()
+    sender.wait(10)
+    return {"sent": sent, **result}
 
 
-def _hog(stop: threading.Event) -> None:
-    """Hold the interpreter lock for about 10 ms at a time, as a parser or a renderer in C does."""
-    size = 1000
-    while True:  # find the size that takes that long here
-        start_s = time.perf_counter()
-        sum(range(size))
-        if time.perf_counter() - start_s >= HOG_S:
-            break
-        size = int(size * 1.5)
-    while not stop.is_set():
-        sum(range(size))
-        time.sleep(0.001)
+def measure(condition: str, rounds: int, notes: int) -> dict[str, Cell]:
+    cells = {way: Cell() for way in WAYS}
+    for number in range(rounds):
+        for way in random.Random(number).sample(WAYS, len(WAYS)):
+            before = processor_time()
+            with load(on=condition == CONDITIONS[1]):
+                result = pass_notes(way, notes, hog=condition == CONDITIONS[2])
+            after = processor_time()
+            cell = cells[way]
+            cell.busy.append((after[0] - before[0]) / max(1.0, after[1] - before[1]))
+            sent = result["sent"]
+            lost = notes - len(result["came"])
+            cell.lost += lost
+            if lost:
+                continue  # which it was is not known, so no delay either
+            delays_ms = [1000 * (b - a) for a, b in zip(sent, result["came"], strict=True)]
+            cell.delays_ms += delays_ms
+            cell.rounds_99_ms.append(at(delays_ms, 0.99))
+            if len(result["dates"]) == notes:
+                off_ms = [1000 * (b - a) for a, b in zip(sent, result["dates"], strict=True)]
+                middle_ms = statistics.median(off_ms)
+                cell.dates_ms += [abs(each - middle_ms) for each in off_ms]
+    return cells
 
 
-def show(name: str, delays_ms: list[float], lost: int) -> tuple[float, float]:
-    """Print one line; return median and 99th percentile."""
-    ordered = sorted(delays_ms)
-    median_ms = statistics.median(ordered)
-    late_ms = ordered[int(0.99 * (len(ordered) - 1))]
-    print(f"  {name:<34} median {median_ms:6.2f} ms   99% {late_ms:7.2f} ms   lost {lost}")
-    return median_ms, late_ms
+def verdict(met: bool) -> str:
+    return "met" if met else "MISSED"
 
 
-def main() -> None:
+def report(condition: str, cells: dict[str, Cell]) -> None:
+    print(f" {condition}")
+    raw = cells["raw"]
+    for way in WAYS:
+        cell = cells[way]
+        if not cell.delays_ms:
+            print(f"  {NAMES[way]:<24} lost {cell.lost}; no delays")
+            continue
+        rounds = " ".join(f"{each:.2f}" for each in cell.rounds_99_ms)
+        print(
+            f"  {NAMES[way]:<24} median {statistics.median(cell.delays_ms):6.2f} ms   99% "
+            f"{at(cell.delays_ms, 0.99):6.2f} ms (rounds {rounds})   lost {cell.lost}   "
+            f"busy {100 * statistics.mean(cell.busy):.0f}%"
+        )
+    for way in ("silent", "screen"):
+        cell = cells[way]
+        if not cell.delays_ms or not raw.delays_ms:
+            continue
+        added_ms = at(cell.delays_ms, 0.99) - at(raw.delays_ms, 0.99)
+        median_ms = statistics.median(cell.delays_ms) - statistics.median(raw.delays_ms)
+        spread = " ".join(f"{a - b:+.2f}" for a, b in zip(cell.rounds_99_ms, raw.rounds_99_ms, strict=False))
+        goal = ""
+        if condition == CONDITIONS[0]:
+            goal = f"; goal at 99% {ADDED_GOAL_MS[way]} ms: {verdict(added_ms <= ADDED_GOAL_MS[way])}"
+        print(
+            f"  {NAMES[way]} adds: median {median_ms:+.2f} ms, 99% {added_ms:+.2f} ms (rounds {spread}), "
+            f"ratio to raw {at(cell.delays_ms, 0.99) / at(raw.delays_ms, 0.99):.2f}{goal}"
+        )
+    for way in WAYS:
+        cell = cells[way]
+        if not cell.dates_ms:
+            continue
+        late_ms, goal = at(cell.dates_ms, 0.99), ""
+        if way != "raw" and condition in DATE_GOAL_MS:
+            goal = f"; goal {DATE_GOAL_MS[condition]} ms: {verdict(late_ms <= DATE_GOAL_MS[condition])}"
+        named = "dated when read (raw)" if way == "raw" else f"date, {NAMES[way]}"
+        print(f"  {named:<32} off by {late_ms:6.2f} ms at 99%, {max(cell.dates_ms):6.2f} at most{goal}")
+
+
+def bursts(rounds: int) -> None:
+    print(f" a burst of {BURST} messages, {rounds} times; goal: none lost, order kept")
+    for hog in (False, True):
+        lost = turned = 0
+        for _ in range(rounds):
+            result = pass_notes("burst", BURST, hog=hog, burst=True)
+            came = result["came"]
+            lost += BURST - len(set(came))
+            turned += sum(b <= a for a, b in itertools.pairwise(came))
+        print(
+            f"  {'beside the hog' if hog else 'idle':<24} lost {lost}, out of order or twice {turned}: "
+            f"{verdict(not lost and not turned)}"
+        )
+
+
+def main(only: str | None, rounds: int, notes: int) -> None:
     server = subprocess.Popen(
         ["jackd", "-S", "--no-realtime", "-n", SERVER, "-d", "dummy", "-r", "48000", "-p", "64"],
         stdout=subprocess.DEVNULL,
@@ -186,29 +217,29 @@ def main() -> None:
             with suppress(Unavailable):
                 driver.find_system()
                 break
-        print(f"bench_transport.py: {NOTES} notes, one each {GAP_S * 1000:.0f} ms; jackd -S, polled each ms")
-        for title, hog in (("idle", False), ("beside a thread that hogs the lock", True)):
-            print(f" {title}")
-            raw = show("raw queue polling", *measure(Raw, NOTES, GAP_S, hog=hog))
-            ours = show("midifret to the verdict", *measure(lambda: Ours(NOTES), NOTES, GAP_S, hog=hog))
-            print(
-                f"  added: median {ours[0] - raw[0]:+.2f} ms, 99% {ours[1] - raw[1]:+.2f} ms; "
-                f"ratio of medians {ours[0] / raw[0]:.2f}"
-            )
-        print(f" a burst of {BURST} (goal: none lost)")
-        for title, hog in (("idle", False), ("beside the hog", True)):
-            _, lost = measure(lambda: Ours(BURST), BURST, 0.0, hog=hog)
-            print(f"  {title:<34} lost {lost}")
+        print(f"bench_transport.py: {rounds} rounds of {notes} notes; jackd -S -p 64, polled each ms")
+        for condition in CONDITIONS:
+            if only is None or only in condition:
+                report(condition, measure(condition, rounds, notes))
+                sys.stdout.flush()
+        if only is None or only in "burst":
+            bursts(rounds)
     finally:
         server.send_signal(signal.SIGINT)
         server.wait(10)
 
 
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--send", nargs=2, metavar=("COUNT", "GAP_S"))
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--only", help="part of a condition's name, or burst")
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--notes", type=int, default=NOTES, help="in each round")
+    parser.add_argument("--send", nargs=2, metavar=("WHAT", "COUNT"), help=argparse.SUPPRESS)
+    parser.add_argument("--receive", nargs=3, metavar=("WAY", "COUNT", "HOG"), help=argparse.SUPPRESS)
     chosen = parser.parse_args()
     if chosen.send:
-        send(int(chosen.send[0]), float(chosen.send[1]))
+        send(int(chosen.send[1]), burst=chosen.send[0] == "burst")
+    elif chosen.receive:
+        receive(chosen.receive[0], int(chosen.receive[1]), hog=chosen.receive[2] == "hog")
     else:
-        main()
+        main(chosen.only, chosen.rounds, chosen.notes)

@@ -17,14 +17,14 @@ MAY_IMPORT = {
     "clock": {"terms"},
     "players": {"terms", "neck"},
     "drills": {"terms", "neck", "files"},
-    "play": {"terms", "neck"},
+    "play": {"terms", "neck", "tempo"},
     "estimates": set(),
     "timing": {"terms", "estimates"},
     "session": {"terms", "neck", "gear", "hear", "clock", "play", "timing", "tempo"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files", "tempo"},
     "book": {"terms"},
     "tempo": {"terms", "estimates"},
-    "show": {"terms", "neck", "gear", "hear", "play", "session"},
+    "show": {"terms", "neck", "gear", "hear", "play", "session", "timing", "tempo"},
 }
 # Rooms that take values and time as arguments.
 PURE = ("terms", "neck", "hear", "players", "play", "estimates", "timing", "session", "tempo")

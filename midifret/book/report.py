@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from midifret.book.day import local_time
 from midifret.book.histogram import add_packed, median
-from midifret.book.rows import NO_PLACE
+from midifret.book.rows import NO_PLACE, caveats_of_text
 from midifret.book.tables import VERDICT_COLUMNS, runs, summaries, voided_notes
 from midifret.terms import Glitch, Place, Verdict
 from midifret.terms.figures import DayFigure, PlaceFigure, Report, RunFigure
@@ -142,6 +142,9 @@ def _last_runs(
             ended_early=bool(row["ended_early"]),
             notes=row["notes"],
             voided=_most_first(voided[row["id"]]),
+            tempo_bpm=row["tempo_bpm"],
+            median_recall_s=row["median_recall_s"],
+            recall_caveats=caveats_of_text(row["recall_caveats"]),
         )
         for row in rows
     )

@@ -3,10 +3,14 @@
 import datetime as dt
 
 import click
+import tzlocal
 from rich.console import Console
 
 from midifret.cli.app import App, app_of, json_option, player_option, print_document
+from midifret.cli.time_figures import KeptTimes, time_figures
+from midifret.gear.thresholds import load_thresholds
 from midifret.show.report import print_rows, report_document, report_rows
+from midifret.show.time_values import TimeFigures
 from midifret.terms import BadInput
 from midifret.terms.figures import Report
 
@@ -25,23 +29,25 @@ MOST_DAYS = 36_500
 @json_option
 @click.pass_context
 def command(context: click.Context, player: str | None, days: int | None, as_json: bool) -> int:
-    """Show where a player stands: how sure and how fast at each place, day by day, the last runs.
+    """Show where a player stands: how sure, how fast and how well known each place is, and how that goes on.
 
-    A time is the median of right answers; right means right at the first try.
+    Right means right at the first try, and a time is of right answers. Recall times are freed of what was
+    measured with `midifret calibrate`; what is still in them is said beside them. States, recall times and
+    their spread are of the newest 10,000 answers to a cue, and of these the newest 20 of each place count.
     """
-    report = _read(app_of(context), player, days)
+    report, times = _read(app_of(context), player, days)
     if as_json:
-        print_document(report_document(report))
+        print_document(report_document(report, times))
         return 0
     console = Console()
-    print_rows(console, report_rows(report, console.width, days=days))
+    print_rows(console, report_rows(report, console.width, days=days, times=times))
     return 0
 
 
-def _read(app: App, player: str | None, days: int | None) -> Report:
+def _read(app: App, player: str | None, days: int | None) -> tuple[Report, TimeFigures | None]:
     """Read the report; a book or a player of the settings that is not there yet has an empty one.
 
-    Raises BadInput for a player that was named and is not in the book.
+    Raises BadInput for a player that was named and is not in the book, and for faulty thresholds.
     """
     settings = app.settings
     if not settings.database_url and not app.home.book.exists():
@@ -50,12 +56,21 @@ def _read(app: App, player: str | None, days: int | None) -> Report:
                 f"there is no player {player!r}: the practice book in {app.home.root} is still empty",
                 allowed="add the player with: midifret players --add NAME",
             )
-        return _nothing_yet(settings.player)
+        return _nothing_yet(settings.player), None
     with app.open_book() as book:
         name = player or settings.player
         if player is None and name not in {known.name for known in book.players()}:
-            return _nothing_yet(name)
-        return book.report(name, _since(days))
+            return _nothing_yet(name), None
+        since = _since(days)
+        report = book.report(name, since)
+        kept = KeptTimes(
+            newest_cued=book.newest_cued(name, since),
+            recall_by_run=book.recall_by_run(name, since),
+            measurements=book.measurements(name),
+            owned_tempos=book.owned_tempos(name, since),
+            tempo_runs=book.tempo_runs(name, since),
+        )
+    return report, time_figures(kept, load_thresholds(app.home), now=dt.datetime.now(tzlocal.get_localzone()))
 
 
 def _nothing_yet(player: str) -> Report:
@@ -66,8 +81,6 @@ def _since(days: int | None) -> dt.date | None:
     """Return the first of the last so many practice days, in the zone of this machine."""
     if days is None:
         return None
-    import tzlocal
-
     from midifret.book.day import practice_day
 
     today = practice_day(dt.datetime.now(dt.UTC), tzlocal.get_localzone_name())

@@ -1,11 +1,15 @@
-"""The neck map: at each place a figure, how often right and how fast, legible without colour."""
+"""The neck map: at each place how often right, how fast or how well known, legible without colour."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple, TypeVar
 
 from midifret.show.rows import Block, Row, Span, row
 from midifret.terms import Place
 from midifret.terms.figures import PlaceFigure
+from midifret.timing import PlaceState, State
+
+Figure = TypeVar("Figure")
 
 LEAST_STRINGS, LEAST_LAST_FRET = 6, 12
 # From dark blue (sure, quick) to light orange (unsure, slow): lightness rises all the way, so that the order
@@ -24,6 +28,24 @@ _SHADES = (" ", " ", "░", "▒", "▓")
 _WRONG_SHARES = (0.05, 0.10, 0.25, 0.50)
 _SECONDS = (1.0, 1.5, 2.0, 3.0)
 NEVER_ASKED = "·"
+RAW_MARK = "r"
+_NARROW = 3  # cells; a number of two figures and a gap
+# A letter and a grade for each state; the best is bare, the worst shaded most.
+STATES = {
+    State.AUTOMATIC: ("a", 0),
+    State.KNOWN: ("k", 1),
+    State.SLOW: ("s", 2),
+    State.FOUND: ("f", 3),
+    State.DARK: ("d", 4),
+}
+
+
+class _Cell(NamedTuple):
+    """What stands at one place. grade: from 0, sure and quick. mark: stands where the shade would."""
+
+    text: str
+    grade: int
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +60,11 @@ def _grade(value: float, edges: tuple[float, ...]) -> int:
     return next((grade for grade, edge in enumerate(edges) if value <= edge), len(edges))
 
 
-def _columns(figures: Mapping[Place, PlaceFigure], width: int) -> _Columns:
+def _columns(figures: Iterable[Place], width: int) -> _Columns:
     """Frets 0 to 12 and on to the highest asked; where needed in narrow cells, then without unasked frets."""
-    last = max([LEAST_LAST_FRET, *(place.fret for place in figures)])
-    frets = tuple(range(last + 1))
     asked = {place.fret for place in figures}
+    last = max([LEAST_LAST_FRET, *asked])
+    frets = tuple(range(last + 1))
     for cell in (5, 4):
         if 2 + cell * len(frets) <= width:
             return _Columns(frets, cell)
@@ -50,46 +72,71 @@ def _columns(figures: Mapping[Place, PlaceFigure], width: int) -> _Columns:
     if 2 + 4 * len(some) <= width:
         return _Columns(some, 4)
     room = max(1, (width - 2) // 3)
-    return _Columns(frets if len(frets) <= room else some[:room], 3)
+    return _Columns(frets if len(frets) <= room else some[:room], _NARROW)
 
 
 def share_map(figures: tuple[PlaceFigure, ...], width: int) -> Block:
     """The share answered right at the first try, in per cent, at each place."""
 
-    def cell(figure: PlaceFigure, _cell: int) -> tuple[str, int]:
+    def cell(figure: PlaceFigure, _cell: int) -> _Cell:
         grade = _grade(1 - figure.accuracy, _WRONG_SHARES)
-        return str(int(100 * figure.accuracy)), grade  # rounded down: only all is called 100
+        return _Cell(str(int(100 * figure.accuracy)), grade)  # rounded down: only all is called 100
 
-    return _map(figures, width, cell)
+    return _map({figure.place: figure for figure in figures}, width, cell)
 
 
-def time_map(figures: tuple[PlaceFigure, ...], width: int) -> Block:
-    """The median time of the right answers, in seconds, at each place; a dash where none was right."""
+def time_map(
+    figures: tuple[PlaceFigure, ...], width: int, recall_s: Mapping[Place, float] | None = None
+) -> Block:
+    """The time of the right answers at each place; a dash where none was right.
 
-    def cell(figure: PlaceFigure, cell: int) -> tuple[str, int]:
-        seconds = figure.median_response_s
+    In seconds; in tenths of a second where the map is narrow, which the heading has to say.
+    recall_s: the recall times that are known. Beside these the other times, which are raw, have RAW_MARK
+    instead of a shade; where there are none all are raw, and the heading has to say so.
+    """
+    known_s = recall_s or {}
+
+    def cell(figure: PlaceFigure, cell: int) -> _Cell:
+        recalled_s = known_s.get(figure.place)
+        seconds = figure.median_response_s if recalled_s is None else recalled_s
         if seconds is None:
-            return "-", len(_SHADES) - 1
-        return seconds_in(seconds, cell - 1), _grade(seconds, _SECONDS)
+            return _Cell("-", len(_SHADES) - 1)
+        text = tenths(seconds) if cell == _NARROW else seconds_in(seconds, cell - 1)
+        mark = RAW_MARK if known_s and recalled_s is None else ""
+        return _Cell(text, _grade(seconds, _SECONDS), mark)
 
-    return _map(figures, width, cell)
+    return _map({figure.place: figure for figure in figures}, width, cell)
+
+
+def state_map(states: Iterable[PlaceState], width: int) -> Block:
+    """How well each place is known, as letters, for one kind of cue."""
+    by_place = {state.place: state for state in states}
+    return _map(by_place, width, lambda figure, _cell: _Cell(*STATES[figure.state]))
 
 
 def seconds_in(seconds: float, cells: int) -> str:
-    """Seconds in so many cells: one decimal where it fits, else whole seconds, else > with the most."""
-    text = f"{seconds:.1f}"
+    """Seconds in so many cells: one decimal where it fits, else whole seconds, else > with the most.
+
+    Times below nought, which only recall times can be, are <0 where nothing else fits.
+    """
+    text = f"{seconds:.1f}".replace("-0.0", "0.0")
     if len(text) <= cells:
         return text
-    if seconds < 0.95:
-        return text.removeprefix("0")
+    if abs(seconds) < 0.95 and len(text) - 1 <= cells:
+        return text.replace("0.", ".", 1)
+    if seconds < 0:
+        return "<0"
     text = f"{seconds:.0f}"
     return text if len(text) <= cells else ">" + "9" * (cells - 1)
 
 
-def _map(
-    figures: tuple[PlaceFigure, ...], width: int, cell_text: Callable[[PlaceFigure, int], tuple[str, int]]
-) -> Block:
-    by_place = {figure.place: figure for figure in figures}
+def tenths(seconds: float) -> str:
+    """Tenths of a second in two cells."""
+    number = round(10 * seconds)
+    return "<0" if number < -9 else ">9" if number > 99 else str(number)
+
+
+def _map(by_place: Mapping[Place, Figure], width: int, cell_of: Callable[[Figure, int], _Cell]) -> Block:
     columns = _columns(by_place, width)
     strings = max([LEAST_STRINGS, *(place.string for place in by_place)])
     header: list[Span | str] = ["  "]
@@ -102,10 +149,10 @@ def _map(
             if figure is None:
                 spans.append(Span(f"{NEVER_ASKED:>{columns.cell}}", "quiet"))
                 continue
-            text, grade = cell_text(figure, columns.cell)
+            text, grade, mark = cell_of(figure, columns.cell)
             if len(text) >= columns.cell:
                 text = "ok" if text == "100" else text[: columns.cell - 1]
-            body = f"{_SHADES[grade]}{text}".strip()
+            body = f"{mark or _SHADES[grade]}{text}".strip()
             # The gap before a number stays bare of colour, so that numbers never touch.
             gap = body[: len(body) - columns.cell + 1] if len(body) >= columns.cell else " "
             inner = body[len(gap.strip()) :].rjust(columns.cell - 1)
@@ -120,6 +167,12 @@ def legend_rows(*, narrow: bool) -> Block:
     return (row(Span(words + ("  ok = 100." if narrow else ""), "quiet")),)
 
 
+def state_legend() -> Block:
+    """What the letters mean."""
+    words = "   ".join(f"{letter} {state}" for state, (letter, _) in STATES.items())
+    return (row(Span(f"{words}   {NEVER_ASKED} never asked", "quiet")),)
+
+
 def is_narrow(figures: tuple[PlaceFigure, ...], width: int) -> bool:
-    """Whether the map has so little room that 100 is written as ok."""
-    return _columns({figure.place: figure for figure in figures}, width).cell == 3
+    """Whether the map has so little room that 100 is written as ok, and times in tenths of a second."""
+    return _columns((figure.place for figure in figures), width).cell == _NARROW

@@ -1,4 +1,4 @@
-"""The report on a player: neck maps, days, runs and verdicts, for people and as a JSON document."""
+"""The report on a player: neck maps, time, days, runs and verdicts, for people and as a JSON document."""
 
 import datetime as dt
 from collections import Counter
@@ -6,7 +6,7 @@ from typing import Any
 
 from rich.console import Console
 
-from midifret.show.neck_map import is_narrow, legend_rows, share_map, time_map
+from midifret.show.neck_map import RAW_MARK, is_narrow, legend_rows, share_map, time_map
 from midifret.show.rows import (
     BLANK,
     Block,
@@ -27,6 +27,9 @@ from midifret.show.run_figures import (
     voided_document,
     voided_rows,
 )
+from midifret.show.time_document import time_document
+from midifret.show.time_rows import calibration_rows, place_caveat_rows, recall_times, time_rows
+from midifret.show.time_values import PlaceTime, TimeFigures
 from midifret.show.words import per_cent, seconds_words, verdict_name
 from midifret.terms import Glitch, Verdict
 from midifret.terms.figures import DayFigure, Report, RunFigure
@@ -47,17 +50,20 @@ _LOOK_FOR = {
 }
 
 
-def report_rows(report: Report, width: int, *, days: int | None = None) -> Block:
+def report_rows(
+    report: Report, width: int, *, days: int | None = None, times: TimeFigures | None = None
+) -> Block:
     """The whole report as rows of at most `width` cells.
 
-    days: how many days back it looks, None for all.
+    days: how many days back it looks, None for all. times: what there is to say of time.
     """
     head = _head(report, days)
     if not report.answers:
         return tuple(fit(line, width) for line in (*head, BLANK, *_empty(days)))
     parts = [
-        head,
-        _maps(report, width),
+        (*head, *(calibration_rows(times.calibration, width) if times is not None else ())),
+        _maps(report, width, times.places if times is not None else ()),
+        *(time_rows(times, width) if times is not None else ()),
         _days(report.days),
         _runs(report.runs, width),
         _verdicts(report),
@@ -97,9 +103,17 @@ def _counted(number: int, word: str) -> str:
     return f"{number:,} {word}{'' if number == 1 else 's'}"
 
 
-def _maps(report: Report, width: int) -> Block:
+def _maps(report: Report, width: int, times: tuple[PlaceTime, ...]) -> Block:
     if not report.places:
         return _named_map(report, width)
+    recall_s = recall_times(times)
+    known = sum(figure.place in recall_s for figure in report.places)
+    unit = "in tenths of a second" if is_narrow(report.places, width) else "in seconds"
+    if not known:
+        heading, beside = f"Median time of the right answers, {unit}", "raw: as heard"
+    else:
+        heading = f"Recall time at each place, {unit}"
+        beside = f"{RAW_MARK} raw: as heard" if known < len(report.places) else ""
     return (
         row(
             Span("Right at the first try, in per cent", "strong"),
@@ -107,9 +121,10 @@ def _maps(report: Report, width: int) -> Block:
         ),
         *share_map(report.places, width),
         BLANK,
-        row(Span("Median time of the right answers, in seconds", "strong")),
-        *time_map(report.places, width),
+        row(Span(heading, "strong"), Span(f"  ({beside})" if beside else "", "quiet")),
+        *time_map(report.places, width, recall_s),
         *legend_rows(narrow=is_narrow(report.places, width)),
+        *place_caveat_rows(times, width),
         *((BLANK,) if report.named_places else ()),
         *_named_map(report, width),
     )
@@ -162,10 +177,9 @@ def _runs(runs: tuple[RunFigure, ...], width: int) -> Block:
         day = run.started
         when = f"  {day.day:>2} {_MONTHS[day.month - 1]} {day:%H:%M}  "
         gate = {True: "gate met", False: "gate not yet", None: ""}[run.gate_met]
-        figures = (
-            f"  {per_cent(run.accuracy):>4}  {f'{run.right}/{run.answers}':>7}"
-            f"  {seconds_words(run.median_response_s):>7}  "
-        )
+        in_tempo = run.tempo_bpm is not None
+        time = f"{run.tempo_bpm:.0f} bpm" if in_tempo else seconds_words(run.median_response_s)
+        figures = f"  {per_cent(run.accuracy):>4}  {f'{run.right}/{run.answers}':>7}  {time:>7}  "
         room = max(8, width - len(when) - len(figures) - _LONGEST_ENDING)
         title = pad(fit(row(clean(run.title or run.drill)), room), room)
         lines.append(row(when, *title, figures, "ended early" if run.ended_early else gate))
@@ -221,7 +235,7 @@ def print_rows(console: Console, lines: Block) -> None:
     console.print(to_text(lines), soft_wrap=True, highlight=False)
 
 
-def report_document(report: Report) -> dict[str, Any]:
+def report_document(report: Report, times: TimeFigures | None = None) -> dict[str, Any]:
     """The report as `report --json` prints it.
 
     player; simulated; answers, right: counts; accuracy: 0 to 1;
@@ -229,12 +243,14 @@ def report_document(report: Report) -> dict[str, Any]:
     named_places: the same for the places whose names were typed;
     days: oldest first, {day (ISO date, from 04:00 local), answers, right, accuracy, median_response_s,
     minutes}; runs: newest first, {run_id, started (ISO, local time with offset), drill, title, answers,
-    right, accuracy, median_response_s, gate_met (null without a gate), ended_early, notes, voided};
+    right, accuracy, median_response_s, gate_met (null without a gate), ended_early, notes, voided,
+    tempo_bpm (null in free tempo), median_recall_s, recall_caveats};
     by_verdict: count for each verdict; voided: count of notes left out as made up by the converter, for each
     kind; notes: count of those heard (null in a run where nobody counted); voided_per_100_notes: null without
     notes; answers_by_pitch: answers judged at the place assumed for their pitch, the guitar telling no
     strings.
-    Medians are of right answers, null where there are none.
+    Medians are of right answers, null where there are none; median_response_s is raw, as heard.
+    What it says of time has its keys in time_document.
     """
     voided = sum(number for _, number in report.voided)
     return {
@@ -252,6 +268,7 @@ def report_document(report: Report) -> dict[str, Any]:
         "notes": report.notes,
         "voided_per_100_notes": _rounded(100 * voided / report.notes) if report.notes else None,
         "answers_by_pitch": report.answers_by_pitch,
+        **time_document(times),
     }
 
 
@@ -280,6 +297,9 @@ def _run_document(run: RunFigure) -> dict[str, Any]:
         "ended_early": run.ended_early,
         "notes": run.notes,
         "voided": voided_document(dict(run.voided)),
+        "tempo_bpm": run.tempo_bpm,
+        "median_recall_s": _rounded(run.median_recall_s),
+        "recall_caveats": sorted(caveat.value for caveat in run.recall_caveats),
     }
 
 

@@ -105,7 +105,10 @@ class DayFigure:
 
 @dataclass(frozen=True, slots=True)
 class RunFigure:
-    """One run, for the list of last runs. started: local time with its zone; notes, voided: as in RunEnd."""
+    """One run, for the list of last runs. started: local time with its zone; notes, voided: as in RunEnd.
+
+    tempo_bpm: None in free tempo. median_recall_s, recall_caveats: as in RunRecall, None without one.
+    """
 
     run_id: int
     started: dt.datetime
@@ -118,6 +121,9 @@ class RunFigure:
     ended_early: bool
     notes: int | None = None
     voided: tuple[tuple[Glitch, int], ...] = ()
+    tempo_bpm: float | None = None
+    median_recall_s: float | None = None
+    recall_caveats: frozenset[Caveat] = frozenset()
 
     @property
     def accuracy(self) -> float:

@@ -16,7 +16,7 @@ MAY_IMPORT = {
     "hear": {"terms", "neck"},
     "clock": {"terms"},
     "players": {"terms", "neck"},
-    "drills": {"terms", "neck", "files"},
+    "drills": {"terms", "neck", "files", "tempo"},
     "play": {"terms", "neck", "tempo"},
     "estimates": set(),
     "timing": {"terms", "estimates"},

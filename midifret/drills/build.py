@@ -9,11 +9,12 @@ from midifret.drills.drill import Drill
 from midifret.drills.faults import Faulty, FilePath, fault
 from midifret.drills.fields import JudgeBy, Order
 from midifret.drills.kinds import questions
-from midifret.drills.models import MOST_PROMPTS, Item, OtherDrill
+from midifret.drills.models import MOST_PROMPTS, Item, OtherDrill, TempoFile
 from midifret.drills.order import drawn, rounds
 from midifret.drills.reading import Reader
+from midifret.drills.timed import untimed
 from midifret.neck import Accidentals, Neck
-from midifret.terms import BadInput, CueKind, Exercise, Gate, Judged, Problem, Prompt
+from midifret.terms import BadInput, CueKind, Exercise, Gate, Judged, Problem, Prompt, Tempo
 
 NOTHING_LEFT = "nothing is left to ask"
 _BEGINS = "a walk begins here; carry it on yourself"
@@ -37,6 +38,8 @@ def build(drill: Drill, neck: Neck, *, seed: int = 0) -> Exercise:
     if problems:
         told = sorted(dict.fromkeys(problems), key=lambda p: (p.file, p.line or 0, p.column or 0))
         raise BadInput(f"the drill {drill.name} cannot be played on this guitar", problems=tuple(told))
+    if content.tempo is not None:
+        _refuse_untimed(drill, prompts)
     gate = content.gate
     return Exercise(
         name=drill.name,
@@ -48,9 +51,32 @@ def build(drill: Drill, neck: Neck, *, seed: int = 0) -> Exercise:
         prompts=_numbered(_grouped(prompts)),
         seed=seed,
         time_limit_s=content.time_limit_s,
+        tempo=None if content.tempo is None else _tempo(content.tempo),
         gate=Gate(gate.right, gate.median_response_s, gate.runs_in_a_row) if gate is not None else None,
         shuffled=content.order is Order.SHUFFLED,
     )
+
+
+def _tempo(asked: TempoFile) -> Tempo:
+    usual = Tempo(asked.bpm)
+    return Tempo(
+        asked.bpm,
+        notes_a_beat=asked.notes_a_beat,
+        count_in=usual.count_in if asked.count_in is None else asked.count_in,
+        a_bar=asked.beats_a_bar,
+        parts=asked.subdivisions or 0,
+        within_ms=asked.window_ms,
+        share=asked.window_share,
+    )
+
+
+def _refuse_untimed(drill: Drill, prompts: Sequence[Prompt]) -> None:
+    reason = untimed(prompts)
+    if reason:
+        raise BadInput(
+            f"the drill {drill.name} cannot be played in tempo",
+            problems=(drill.document.problem(("tempo",), reason, "no tempo"),),
+        )
 
 
 def _mostly(prompts: Sequence[Prompt]) -> Judged:

@@ -17,7 +17,10 @@ from midifret.drills.fields import (
 from midifret.files import FileModel, Flag, choice, refuse
 from midifret.files.fields import schema_of
 from midifret.neck import Accidentals, Language
+from midifret.tempo import LEAST_BPM, MOST_BPM
+from midifret.terms import Tempo
 
+WITHIN_MS, SHARE = Tempo(60.0).within_ms, Tempo(60.0).share
 Text = Annotated[str, Field(min_length=1)]
 MOST_PROMPTS = 1000
 MOST_ITEMS = 100
@@ -117,6 +120,10 @@ def _named(value: Any) -> Any:
     return {"name": value} if isinstance(value, str) else value
 
 
+def _in_bpm(value: Any) -> Any:
+    return {"bpm": value} if isinstance(value, int | float) and not isinstance(value, bool) else value
+
+
 class Item(FileModel):
     """One thing to ask: exactly one kind of question, and how it is shown and judged."""
 
@@ -182,6 +189,26 @@ class GateFile(FileModel):
     runs_in_a_row: int = Field(default=1, ge=1, le=20)
 
 
+class TempoFile(FileModel):
+    """How a drill goes in tempo: each question is due on a beat."""
+
+    bpm: float = Field(ge=LEAST_BPM, le=MOST_BPM, description="beats a minute")
+    notes_a_beat: Annotated[int, Field(ge=1, le=16)] = 1
+    count_in: Annotated[int, Field(ge=0, le=16)] | None = Field(
+        default=None, description="beats before the first note; else as the settings say"
+    )
+    beats_a_bar: Annotated[int, Field(ge=1, le=16)] = 4
+    subdivisions: Annotated[int, Field(ge=1, le=8)] | None = Field(
+        default=None, description="clicks a beat; else as the settings say, or as many as the tempo needs"
+    )
+    window_ms: float = Field(
+        default=WITHIN_MS, ge=10, le=2000, description="how early or late a note may be and still be in time"
+    )
+    window_share: float = Field(
+        default=SHARE, ge=0.02, le=0.5, description="the same as a share of the time between two notes"
+    )
+
+
 class DrillFile(FileModel):
     """One drill."""
 
@@ -210,10 +237,17 @@ class DrillFile(FileModel):
         default=0.0, ge=0, le=1, description="the share of questions that is followed by typing a name"
     )
     time_limit_s: Annotated[float, Field(ge=0.5, le=120)] | None = None
+    tempo: Annotated[TempoFile, BeforeValidator(_in_bpm, json_schema_input_type=TempoFile | float)] | None = (
+        Field(default=None, description="beats a minute, or more about how the drill goes in tempo")
+    )
     gate: GateFile | None = None
 
     @model_validator(mode="after")
     def _one_length(self) -> "DrillFile":
         if self.count is not None and self.repeat is not None:
             raise refuse("count and repeat stand in one drill", "one of the two")
+        if self.tempo is not None and self.time_limit_s is not None:
+            raise refuse(
+                "tempo and time_limit_s stand in one drill", "one of the two; in tempo the beat limits"
+            )
         return self

@@ -6,27 +6,39 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TypeVar
 
 from midifret.neck import interval_words
+from midifret.tempo import Figure, LateNote, lateness
 from midifret.terms import Answer, Exercise, Gate, Place, SpelledPitch, Verdict
+from midifret.terms.calibration import Caveat
 from midifret.terms.figures import GateResult, PlaceFigure, Share, Summary
+from midifret.terms.in_tempo import LateFigure, TempoFigures
 
 WORST_PLACES = 5
 
 Key = TypeVar("Key", int, tuple[int, str])
 
 
-def summarise(exercise: Exercise, answers: Sequence[Answer], *, passed_before: int = 0) -> Summary:
+def summarise(
+    exercise: Exercise,
+    answers: Sequence[Answer],
+    *,
+    passed_before: int = 0,
+    latency_known: bool = False,
+) -> Summary:
     """Work out the figures of a run from its answers.
 
-    passed_before: how many runs of this drill met the gate's figures just before this one.
+    passed_before: how many runs of this drill met the gate's figures just before this one. latency_known:
+    what guitar and click need was taken off in tempo.
     Times are those of right answers alone: what a wrong answer took says nothing about knowing.
     """
     times_s = _right_times(answers)
+    recalls = [a.recall for a in answers if a.right and a.recall is not None]
     return Summary(
         prompts=len(answers),
         right=sum(answer.right for answer in answers),
         median_response_s=_median(times_s),
         spread_response_s=_quartile_distance(times_s),
-        median_recall_s=_median([a.recall_s for a in answers if a.right and a.recall_s is not None]),
+        median_recall_s=_median([recall.time_s for recall in recalls]),
+        recall_caveats=frozenset[Caveat]().union(*(recall.caveats for recall in recalls)),
         by_string=_shares(answers, lambda a: a.counted_place.string if a.counted_place else None, str),
         by_fret=_shares(answers, lambda a: a.counted_place.fret if a.counted_place else None, str),
         by_name=_shares(answers, lambda a: _name_key(a.prompt.pitch), lambda key: key[1]),
@@ -43,7 +55,34 @@ def summarise(exercise: Exercise, answers: Sequence[Answer], *, passed_before: i
         slowest=_slowest(answers),
         least_sure=_least_sure(answers),
         gate=judge_gate(exercise, answers, passed_before=passed_before) if exercise.gate else None,
+        in_tempo=_in_tempo(exercise, answers, latency_known=latency_known),
     )
+
+
+def _in_tempo(exercise: Exercise, answers: Sequence[Answer], *, latency_known: bool) -> TempoFigures | None:
+    """How the notes lay on their beats. Pauses count as time: what drifts is the player, not the run."""
+    if exercise.tempo is None:
+        return None
+    placed = [(a.due_s, a.late_ms) for a in answers if a.right]
+    notes = [
+        LateNote(due_s, late_ms) for due_s, late_ms in placed if due_s is not None and late_ms is not None
+    ]
+    outside = [a.late_ms for a in answers if a.verdict is Verdict.MISSED and a.late_ms is not None]
+    found = lateness(notes) if notes else None
+    return TempoFigures(
+        exercise.tempo.tempo_bpm,
+        len(notes),
+        None if found is None else _late(found.mean_ms),
+        None if found is None else _late(found.spread_ms),
+        None if found is None else _late(found.drift_ms_per_minute),
+        sum(late_ms < 0 for late_ms in outside),
+        sum(late_ms >= 0 for late_ms in outside),
+        latency_known,
+    )
+
+
+def _late(figure: Figure | None) -> LateFigure | None:
+    return None if figure is None else LateFigure(figure.value, figure.low, figure.high)
 
 
 def judge_gate(exercise: Exercise, answers: Sequence[Answer], *, passed_before: int = 0) -> GateResult:

@@ -14,7 +14,10 @@ class Cued(NamedTuple):
 
 
 class Judgement(NamedTuple):
-    """A note or a typed name was judged. first: it has the verdict of the prompt, else it corrects it."""
+    """A note or a typed name was judged. first: it has the verdict of the prompt, else it corrects it.
+
+    late_ms: in tempo, by how much it came after its beat, negative for before.
+    """
 
     prompt: Prompt
     verdict: Verdict
@@ -22,6 +25,7 @@ class Judgement(NamedTuple):
     typed: str
     first: bool
     response_s: float | None
+    late_ms: float | None = None
 
 
 class Closed(NamedTuple):

@@ -375,7 +375,7 @@ class TempoRun:
                 continue
             prompt = self.exercise.prompts[n - 1]
             if then is None or (then.first, then.outside) != (now.first, now.outside):
-                outputs.append(Judgement(prompt, now.verdict, now.first, "", True, None))
+                outputs.append(Judgement(prompt, now.verdict, now.first, "", True, None, now.late_ms))
             elif len(now.corrections) > len(then.corrections):
                 note = now.corrections[-1]
                 outputs.append(Judgement(prompt, judge_note(prompt, note), note, "", False, None))

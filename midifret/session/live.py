@@ -25,6 +25,7 @@ from midifret.terms import (
     NoteRevised,
     NoteSettled,
     Prompt,
+    Verdict,
     Voided,
 )
 from midifret.terms.control import Control
@@ -259,8 +260,9 @@ class LiveRun:
                 self._end_check(now_s)
         elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None and not self._waiting:
             if now_s - self._count_from_s >= self._countdown_s:
-                self._stage, self._active_s, self._message = Stage.ASKING, now_s, ""
-                self._ordered_s = now_s
+                self._stage, self._active_s, self._ordered_s = Stage.ASKING, now_s, now_s
+                if self._conductor is None:  # else it may stand while counting in
+                    self._message = ""
                 self._take(self._run.start(now_s))
                 self._count_in()
         elif self._stage is Stage.ASKING:
@@ -508,20 +510,16 @@ class LiveRun:
                     if self._on_cue is not None:
                         self._on_cue(prompt, time_s + self._origin_s)
                 case Judgement():
-                    self._last = last_answer(
-                        output.prompt,
-                        output.verdict,
-                        output.note,
-                        output.typed,
-                        output.response_s,
-                        first=output.first,
-                        language=self._setting.language,
-                        accidentals=self._setting.accidentals,
-                    )
+                    self._last = self._last_of(output)
                     if self._message != self._setting.rest_words:
                         self._message = ""
                 case Closed(answer):
                     self._record.answer(answer)
+                    if answer.due_s is not None and answer.verdict is Verdict.MISSED:
+                        missed = Judgement(
+                            answer.prompt, answer.verdict, answer.played, "", True, None, answer.late_ms
+                        )
+                        self._last = self._last_of(missed)
                     if answer.cue_s is not None:  # earlier than it was shown, if played ahead of that
                         self._recorder.cue(answer.n, answer.cue_s)
                 case Withdrawn(n):
@@ -537,6 +535,19 @@ class LiveRun:
         asked = self._run.prompt
         if seen and asked is not None and asked.n in seen:
             self._recorder.cue(asked.n, self._run.cue_s)  # when it was shown, not when it was opened again
+
+    def _last_of(self, judged: Judgement) -> LastAnswer:
+        return last_answer(
+            judged.prompt,
+            judged.verdict,
+            judged.note,
+            judged.typed,
+            judged.response_s,
+            first=judged.first,
+            language=self._setting.language,
+            accidentals=self._setting.accidentals,
+            late_ms=judged.late_ms,
+        )
 
     def _say(self, message: str) -> None:
         self._message, self._dirty = message, True
@@ -604,7 +615,12 @@ class LiveRun:
             self._early = True
 
     def _summary(self) -> Summary:
-        return summarise(self._setting.exercise, self._run.answers, passed_before=self._setting.passed_before)
+        return summarise(
+            self._setting.exercise,
+            self._run.answers,
+            passed_before=self._setting.passed_before,
+            latency_known=self._setting.times.knows_latency,
+        )
 
     def _now_s(self) -> float:
         return self._clock.now_s() - self._origin_s

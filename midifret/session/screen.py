@@ -26,6 +26,7 @@ class LastAnswer:
 
     asked: places that would have been right. played: None if missed, or if the place is not known.
     first: False where it corrects an earlier answer. name: name of the asked note as players see it.
+    late_ms: in tempo, negative for early.
     """
 
     n: int
@@ -37,6 +38,7 @@ class LastAnswer:
     typed: str
     first: bool
     response_s: float | None
+    late_ms: float | None = None
 
 
 def last_answer(
@@ -49,6 +51,7 @@ def last_answer(
     first: bool,
     language: Language,
     accidentals: Accidentals,
+    late_ms: float | None = None,
 ) -> LastAnswer:
     """Put a judged note or name into the words that a player is shown."""
     played_name = "" if note is None else pitch_name(spell(note.midi, accidentals)[0], language)
@@ -62,6 +65,7 @@ def last_answer(
         typed=typed,
         first=first,
         response_s=response_s,
+        late_ms=late_ms,
     )
 
 

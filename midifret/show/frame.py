@@ -29,6 +29,7 @@ from midifret.show.words import (
     beside_words,
     clock_words,
     cue_words,
+    late_words,
     places_words,
     seconds_words,
     shown_names,
@@ -117,17 +118,36 @@ def _asking(screen: Screen, width: int, height: int) -> Block:
     marks = _marks(screen)
     neck = small_neck(screen.guitar.neck, marks, width)
     below: Block = (*centred(neck, width), *centred((legend(marks.values()),), width))
+    beat: Block = centred((beat_row(screen),), width) if screen.exercise.tempo is not None else ()
+    height -= len(beat)
     room = height - 2 - len(below)
     words, big = _cue(screen, width, max(room, _LEAST_BIG_ROWS))
     if len(big) > room:
         below, room = centred((_asked(screen, width),), width), height - 3
         words, big = _cue(screen, width, room)
     return (
+        *beat,
         *centred_vertically(centred(big[:room], width), room),
         *centred((fit(row(words), width),), width),
         *centred((_verdict(screen, width),), width),
         *below,
     )
+
+
+def beat_row(screen: Screen) -> Row:
+    """The beats of a bar, the present one filled, and how many are left of the count-in."""
+    beat, tempo = screen.beat, screen.exercise.tempo
+    if beat is None:
+        return row(Span("waiting for the beat" if tempo is not None else "", "quiet"))
+    spans: list[Span | str] = []
+    for number in range(1, beat.a_bar + 1):
+        here = number == beat.number
+        sign = ("█" if beat.struck else "●") if here else "○"
+        spans += [Span(f"{sign} ", "strong" if here else "quiet")]
+    spans.append(Span(f"  {beat.tempo_bpm:.0f} bpm", "quiet"))
+    if beat.counts_in:
+        spans.append(Span(f"  count-in {beat.counts_in}", "strong"))
+    return row(*spans)
 
 
 def _marks(screen: Screen) -> dict[Place, Mark]:
@@ -173,6 +193,8 @@ def _verdict(screen: Screen, width: int) -> Row:
     sign, style = (" ✓ ", "right") if right else (" ✗ ", "wrong")
     words = verdict_words(last, screen.guitar.neck, screen.language)
     time = f"  {seconds_words(last.response_s)}" if last.response_s is not None and last.first else ""
+    if last.late_ms is not None and last.first:
+        time = f"  {late_words(last.late_ms)}"
     return fit(row(Span(sign, f"{style} mark"), Span(f" {words}", style), Span(time, "quiet")), width)
 
 
@@ -180,12 +202,18 @@ def _cue(screen: Screen, width: int, rows: int) -> tuple[str, Block]:
     """The words of the cue and its large form."""
     prompt = screen.prompt
     if prompt is None:
-        return "", ()
+        return _waits(screen), ()
     words = _caption(screen, prompt)
     if not prompt.cue and prompt.judged is not Judged.NAME:
         text = walk_words(prompt, screen.language)
         return f"{text[0].upper()}{text[1:]}", _walk(screen, prompt, width, rows)
     return words, _large(screen, prompt, width, min(rows, _MOST_LETTER_ROWS), rows)
+
+
+def _waits(screen: Screen) -> str:
+    """What is said while nothing is asked though the run goes on: a cue will come, at some moment."""
+    coming = screen.exercise.prompts[screen.answered :]
+    return "Wait for it." if coming and coming[0].wait_s else ""
 
 
 def _walk(screen: Screen, prompt: Prompt, width: int, rows: int) -> Block:
@@ -383,6 +411,8 @@ def _compact(screen: Screen, width: int, height: int) -> Block:
     prompt = screen.prompt
     match screen.stage:
         case Stage.ASKING if prompt is not None:
+            if screen.exercise.tempo is not None:
+                lines.append(fit(beat_row(screen), width))
             lines += wrapped(cue_words(prompt, screen.language, screen.accidentals), width, "big")
             if prompt.judged is Judged.NAME:
                 lines.append(row(Span(f"> {typed_shown(screen.typed, screen.language)}", "big")))

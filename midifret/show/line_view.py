@@ -5,7 +5,7 @@ from typing import TextIO
 from midifret.session.screen import LastAnswer, Screen, Stage, View
 from midifret.show.rows import can_print_signs, clean, plain, to_ascii
 from midifret.show.run_figures import figure_rows, voided_rows
-from midifret.show.words import cue_words, seconds_words, verdict_words
+from midifret.show.words import cue_words, late_words, seconds_words, verdict_words
 from midifret.terms import Verdict
 
 
@@ -30,10 +30,10 @@ class SilentView(View):
 class LineView(View):
     """One plain line for each event, flushed at once, so that another program can follow.
 
-    `count 3`, `3/11 cue: D on string 4`, `3/11 right 0.82 s`, `3/11 fret-off 1.10 s: ...`,
-    `3/11 then right`, `3/11 taken back: ...` with all after it, `paused`, `count 3` where it goes on by
-    itself, `go on`, `note: ...`, `check string 1 E: heard +2 cents`, `end: 9 of 11 right`, and then the
-    figures.
+    `count 3`, `count-in 4`, `3/11 cue: D on string 4`, `3/11 right 0.82 s`, `3/11 right 12 ms late`,
+    `3/11 fret-off 1.10 s: ...`, `3/11 then right`, `3/11 taken back: ...` with all after it, `paused`,
+    `count 3` where it goes on by itself, `go on`, `note: ...`, `check string 1 E: heard +2 cents`,
+    `end: 9 of 11 right`, and then the figures.
     """
 
     def __init__(self, stream: TextIO) -> None:
@@ -67,6 +67,7 @@ class LineView(View):
 def changes(before: Screen | None, screen: Screen) -> list[str]:
     """What is new on a screen, as lines in the order in which it happened."""
     lines: list[str] = []
+    counted = None if before is None or before.beat is None else before.beat.counts_in
     stage_before = None if before is None else before.stage
     total = len(screen.exercise.prompts)
     playing = screen.stage in (Stage.ASKING, Stage.PAUSED, Stage.ENDED)
@@ -94,6 +95,8 @@ def changes(before: Screen | None, screen: Screen) -> list[str]:
             ):
                 lines.append(f"count {screen.count}")
         case Stage.ASKING:
+            if screen.beat is not None and screen.beat.counts_in and screen.beat.counts_in != counted:
+                lines.append(f"count-in {screen.beat.counts_in}")
             lines += _asking_lines(before, screen, total)
         case Stage.PAUSED:
             if stage_before is not Stage.PAUSED:
@@ -124,6 +127,8 @@ def _verdict_line(last: LastAnswer, screen: Screen, total: int) -> str:
     start = f"{last.n}/{total} {'' if last.first else 'then '}{last.verdict.value}"
     if last.first and last.response_s is not None:
         start += f" {seconds_words(last.response_s)}"
+    if last.first and last.late_ms is not None:
+        start += f" {late_words(last.late_ms)}"
     if last.verdict is Verdict.RIGHT:
         return start
     return f"{start}: {verdict_words(last, screen.guitar.neck, screen.language)}"

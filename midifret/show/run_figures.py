@@ -1,14 +1,16 @@
 """The figures and answers of one run: for people as rows, for programs as a JSON document."""
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from midifret.neck import spell
 from midifret.show.rows import BLANK, Block, Row, Span, row
-from midifret.show.words import per_cent, place_words, seconds_words, verdict_name
+from midifret.show.words import late_words, per_cent, place_words, seconds_words, verdict_name
 from midifret.terms import Answer, Exercise, Glitch, Note, Place, Verdict
+from midifret.terms.calibration import Caveat, NoteInterval, Recall
 from midifret.terms.figures import PlaceFigure, Share, Summary
+from midifret.terms.in_tempo import LateFigure, TempoFigures
 
 _MOST_PLACES = 3
 # More glitches than this for each note played, and at least so many, and something should be done [ours].
@@ -35,7 +37,9 @@ def figure_rows(summary: Summary) -> Block:
             spread = seconds_words(summary.spread_response_s)
             lines[-1] = row(*lines[-1], f" (middle half: {spread} wide)")
     if summary.median_recall_s is not None:
-        lines.append(row(f"Median recall time {seconds_words(summary.median_recall_s)}."))
+        lines.append(recall_row(summary))
+    if summary.in_tempo is not None:
+        lines += tempo_rows(summary.in_tempo)
     missteps = [
         f"{verdict_name(verdict)} {count}"
         for verdict, count in summary.by_verdict
@@ -53,6 +57,55 @@ def figure_rows(summary: Summary) -> Block:
         lines += [BLANK, row(Span("Least sure places", "strong"))]
         lines += [row(f"  {place_words(f.place):<18} {f.right} of {f.answers} right") for f in least_sure]
     return tuple(lines)
+
+
+# What is not taken off a time, in words that follow it.
+CAVEAT_WORDS = {
+    Caveat.RAW: "raw, nothing taken off",
+    Caveat.WITH_LATENCY: "with the guitar's latency",
+    Caveat.WITH_TRAVEL: "with the way of the hand",
+    Caveat.STALE: "calibration out of date",
+    Caveat.OTHER_GUITAR: "calibrated on another guitar",
+    Caveat.OTHER_PORT: "calibrated over another port",
+}
+
+
+def recall_row(summary: Summary) -> Row:
+    """The median recall time with what is not taken off it; nothing to tell where all times are raw."""
+    if Caveat.RAW in summary.recall_caveats:
+        return row(Span("Times are raw: `midifret calibrate` takes out what guitar and hands need.", "quiet"))
+    flags = ", ".join(CAVEAT_WORDS[caveat] for caveat in Caveat if caveat in summary.recall_caveats)
+    return row(
+        f"Median recall time {seconds_words(summary.median_recall_s)}",
+        Span(f" ({flags})" if flags else "", "quiet"),
+        ".",
+    )
+
+
+def tempo_rows(figures: TempoFigures) -> Block:
+    """How the notes lay on the beats, in words, none wider than 76 cells."""
+    lines = [row(f"At {figures.tempo_bpm:g} bpm, {figures.notes} notes right and in time.")]
+    if figures.early or figures.late:
+        lines.append(row(f"Outside the window: {figures.early} too early, {figures.late} too late."))
+    mean, spread, drift = figures.mean_ms, figures.spread_ms, figures.drift_ms_per_minute
+    if mean is not None:
+        habit = "" if figures.latency_known else " (with what guitar and click need)"
+        lines.append(row(f"On average {late_words(mean.value)}{_within(mean)}{habit}."))
+    if spread is not None:
+        lines.append(row(f"Spread around that {spread.value:.0f} ms{_within(spread)}."))
+    if drift is not None and drift.low is not None and drift.high is not None:
+        if drift.low <= 0 <= drift.high:
+            lines.append(row("No drift can be told."))
+        else:
+            way = "behind" if drift.value > 0 else "ahead"
+            lines.append(row(f"Drifts {way} by {abs(drift.value):.0f} ms a minute{_within(drift)}."))
+    return tuple(lines)
+
+
+def _within(figure: LateFigure) -> str:
+    if figure.low is None or figure.high is None:
+        return ""
+    return f", 95% from {figure.low:+.0f} to {figure.high:+.0f} ms"
 
 
 def voided_rows(voided: Mapping[Glitch, int], notes: int, *, advise: bool = True) -> Block:
@@ -145,8 +198,11 @@ def answer_document(answer: Answer) -> dict[str, Any]:
     n; cue_s, answer_s: seconds on the run's clock, or null; verdict; asked: {places, midi, name}, the
     suggested place first, the name in English ASCII with its sounding octave; played: the note judged
     (see note_document) or null; typed: the name typed, or an empty text; corrections: notes played
-    after a wrong first answer; response_s, recall_s: seconds or null; skipped; held_sounding: null
-    where nothing was to be held.
+    after a wrong first answer; response_s: seconds or null; skipped; held_sounding: null where nothing was
+    to be held. recall_s: of answers to a cue, else null, with recall_error_s (its standard error, null where
+    nothing was measured) and recall_flags, what is not taken off it (values of Caveat). interval_s,
+    interval_error_s, interval_flags: in walks without cues the time since the note before, likewise. due_s,
+    late_ms (negative: early): in tempo, else null.
     """
     prompt = answer.prompt
     return {
@@ -163,10 +219,39 @@ def answer_document(answer: Answer) -> dict[str, Any]:
         "typed": answer.typed or "",
         "corrections": [note_document(note) for note in answer.corrections],
         "response_s": _rounded(answer.response_s),
-        "recall_s": _rounded(answer.recall_s),
+        **_recall_values(answer.recall),
+        **_interval_values(answer.interval),
+        "due_s": _rounded(answer.due_s),
+        "late_ms": _rounded(answer.late_ms),
         "skipped": answer.skipped,
         "held_sounding": answer.held_sounding,
     }
+
+
+def _recall_values(recall: Recall | None) -> dict[str, Any]:
+    if recall is None:
+        return {"recall_s": None, "recall_error_s": None, "recall_flags": []}
+    return {
+        "recall_s": _rounded(recall.time_s),
+        "recall_error_s": _rounded(recall.standard_error_s),
+        "recall_flags": flags(recall.caveats),
+    }
+
+
+def _interval_values(interval: NoteInterval | None) -> dict[str, Any]:
+    if interval is None:
+        return {"interval_s": None, "interval_error_s": None, "interval_flags": []}
+    return {
+        "interval_s": _rounded(interval.time_s),
+        "interval_error_s": _rounded(interval.standard_error_s),
+        "interval_flags": flags(interval.caveats),
+    }
+
+
+def flags(caveats: Iterable[Caveat]) -> list[str]:
+    """What a time does not take into account, as a document has it, always in the same order."""
+    found = set(caveats)
+    return [caveat.value for caveat in Caveat if caveat in found]
 
 
 def note_document(note: Note) -> dict[str, Any]:
@@ -198,9 +283,9 @@ def summary_document(summary: Summary) -> dict[str, Any]:
     """The figures of a run.
 
     prompts, right, accuracy (0 to 1), median_response_s, spread_response_s (between the quartiles),
-    median_recall_s, gate_met (null without a gate), gate_reasons; by_string, by_fret, by_name,
-    by_interval: lists of share_document; by_verdict: counts;
-    slowest, least_sure: lists of {string, fret, answers, right, accuracy, median_response_s}.
+    median_recall_s with recall_flags, tempo (null in free tempo; see tempo_document), gate_met (null without
+    a gate), gate_reasons; by_string, by_fret, by_name, by_interval: lists of share_document; by_verdict:
+    counts; slowest, least_sure: lists of {string, fret, answers, right, accuracy, median_response_s}.
     """
     gate = summary.gate
     return {
@@ -210,6 +295,8 @@ def summary_document(summary: Summary) -> dict[str, Any]:
         "median_response_s": _rounded(summary.median_response_s),
         "spread_response_s": _rounded(summary.spread_response_s),
         "median_recall_s": _rounded(summary.median_recall_s),
+        "recall_flags": flags(summary.recall_caveats),
+        "tempo": None if summary.in_tempo is None else tempo_document(summary.in_tempo),
         "gate_met": None if gate is None else gate.met,
         "gate_reasons": [] if gate is None else list(gate.reasons),
         "by_string": [share_document(share) for share in summary.by_string],
@@ -220,6 +307,31 @@ def summary_document(summary: Summary) -> dict[str, Any]:
         "slowest": [figure_document(figure) for figure in summary.slowest],
         "least_sure": [figure_document(figure) for figure in summary.least_sure],
     }
+
+
+def tempo_document(figures: TempoFigures) -> dict[str, Any]:
+    """How the notes of a run lay on their beats.
+
+    tempo_bpm; notes: right and in time; mean_ms, spread_ms, drift_ms_per_minute: {value, low, high} (95%,
+    null where there are too few notes) or null; early, late: missed notes outside their windows; flags: "with
+    latency" where the mean holds what guitar and click need.
+    """
+    return {
+        "tempo_bpm": figures.tempo_bpm,
+        "notes": figures.notes,
+        "mean_ms": _late_document(figures.mean_ms),
+        "spread_ms": _late_document(figures.spread_ms),
+        "drift_ms_per_minute": _late_document(figures.drift_ms_per_minute),
+        "early": figures.early,
+        "late": figures.late,
+        "flags": [] if figures.latency_known else [Caveat.WITH_LATENCY.value],
+    }
+
+
+def _late_document(figure: LateFigure | None) -> dict[str, Any] | None:
+    if figure is None:
+        return None
+    return {"value": _rounded(figure.value), "low": _rounded(figure.low), "high": _rounded(figure.high)}
 
 
 def share_document(share: Share) -> dict[str, Any]:

@@ -223,6 +223,12 @@ def seconds_words(seconds: float | None) -> str:
     return "-" if seconds is None else f"{seconds:.2f} s"
 
 
+def late_words(late_ms: float) -> str:
+    """How early or late a note was, in whole ms."""
+    number = round(abs(late_ms))
+    return f"{number} ms {'late' if late_ms > 0 else 'early'}" if number else "on the beat"
+
+
 def per_cent(share: float) -> str:
     """A share from 0 to 1 in whole per cent; only all is called 100, and only none is called 0."""
     rounded = round(100 * share)

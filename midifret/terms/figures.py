@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from midifret.terms.answers import Verdict
 from midifret.terms.calibration import Caveat, Recall
 from midifret.terms.exercise import CueKind
+from midifret.terms.in_tempo import TempoFigures
 from midifret.terms.notes import Glitch
 from midifret.terms.place import Place
 
@@ -63,8 +64,9 @@ class Summary:
     """The figures of one run.
 
     prompts: prompts answered, missed or skipped. median_response_s, spread_response_s: of the right
-    answers; the spread is the distance between the quartiles. median_recall_s: None until calibrated.
-    slowest, least_sure: places, the worst first.
+    answers; the spread is the distance between the quartiles. median_recall_s: of right answers to cues, what
+    is not taken off them being told by recall_caveats. slowest, least_sure: places, the worst first.
+    in_tempo: None in free tempo.
     """
 
     prompts: int
@@ -80,6 +82,8 @@ class Summary:
     slowest: tuple[PlaceFigure, ...]
     least_sure: tuple[PlaceFigure, ...]
     gate: GateResult | None
+    recall_caveats: frozenset[Caveat] = frozenset()
+    in_tempo: TempoFigures | None = None
 
     @property
     def accuracy(self) -> float:

@@ -1,0 +1,45 @@
+"""Exercises put into a tempo, and parts of them for one pass."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from midifret.terms import BadInput, Exercise, Judged, Prompt, Tempo
+
+
+def untimed(prompts: Sequence[Prompt]) -> str:
+    """Why prompts cannot be due on beats; empty where they can."""
+    if any(prompt.judged is Judged.NAME for prompt in prompts):
+        return "it asks for names to be typed, which no beat can wait for"
+    if any(prompt.held is not None for prompt in prompts):
+        return "it asks for two notes that sound together"
+    return ""
+
+
+def put_in_tempo(exercise: Exercise, tempo: Tempo | None) -> Exercise:
+    """Return an exercise in another tempo, or in free tempo for None.
+
+    A gate that asks for a response time asks for none in tempo, where nobody waits. Raises BadInput for an
+    exercise that cannot be played in tempo.
+    """
+    if tempo is None:
+        return replace(exercise, tempo=None)
+    reason = untimed(exercise.prompts)
+    if reason:
+        raise BadInput(
+            f"the drill {exercise.name} cannot be played in tempo: {reason}", allowed="play it in free tempo"
+        )
+    gate = exercise.gate
+    if gate is not None:
+        gate = replace(gate, median_response_s=None)
+    return replace(exercise, tempo=tempo, time_limit_s=None, gate=gate)
+
+
+def section(exercise: Exercise, begin: int, count: int) -> Exercise:
+    """Return so many of the prompts, from one on (0 for the first) and round again, numbered anew.
+
+    Where a walk is entered in the middle, its first note is shown as the walk's beginning would be.
+    """
+    total = len(exercise.prompts)
+    prompts = [exercise.prompts[(begin + i) % total] for i in range(min(count, total))]
+    numbered = tuple(replace(prompt, n=n) for n, prompt in enumerate(prompts, start=1))
+    return replace(exercise, prompts=numbered)

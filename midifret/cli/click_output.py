@@ -29,7 +29,7 @@ class ClickWishes:
         output = self.output
         if output is None and self.port is not None and not self.send_clock:
             output = ClickWay.MIDI
-        wishes = {
+        wishes: dict[str, Any] = {
             "output": output,
             "port": self.port,
             "send_clock": self.send_clock,
@@ -78,7 +78,7 @@ def open_click(settings: ClickSettings, clock: Clock) -> ClickOutput:
 
             outputs.append(open_sound_click(settings, clock))
         if settings.output is ClickWay.MIDI or settings.send_clock:
-            port = open_click_port(settings.port)
+            port = open_click_port(settings.port, clock)
             if settings.output is ClickWay.MIDI:
                 outputs.append(MidiClick(port, settings))
             if settings.send_clock:

@@ -138,7 +138,8 @@ class AllOf:
         return self.outputs[0].figures()
 
     def close(self) -> None:
-        """Close each."""
+        """Stop all, then close each: they may share a port."""
+        self.stop()
         for output in self.outputs:
             output.close()
 

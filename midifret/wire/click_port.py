@@ -3,6 +3,7 @@
 import contextlib
 from collections.abc import Sequence
 
+from midifret.clock import Clock
 from midifret.terms import BadInput, Unavailable
 from midifret.wire import driver
 from midifret.wire.jack_watch import ServerWatch, open_sockets
@@ -12,6 +13,8 @@ from midifret.wire.port_names import bare_name, choose_port, find_again
 # must all be rid before one makes a new connection, or the process dies (seen); a guitar's port does that
 # at the second look, 0.25 s after the first. So that is looked for oftener; 5 us a look (measured).
 LOOK_EVERY_S = 0.25
+# A period of JACK's at its usual longest, 1,024 frames at 44,100 Hz, takes 23 ms; twice that [ours].
+DRAIN_S = 0.05
 SERVER_EVERY_S = 0.05
 
 
@@ -26,6 +29,7 @@ class ClickPort:
         self,
         port: driver.DriverOutput,
         name: str,
+        clock: Clock,
         *,
         system: driver.System | None = None,
         client_name: str = "midifret-click",
@@ -35,11 +39,13 @@ class ClickPort:
     ) -> None:
         """Send to an opened port; `open_click_port` makes one.
 
-        system, client_name: for opening it anew; without a system that is never done. names: the ports that
-        there are. server: tells of the end of JACK. virtual: a port of our own, in no list.
+        clock: to wait on when closing. system, client_name: for opening it anew; without a system that is
+        never done. names: the ports that there are. server: tells of the end of JACK. virtual: a port of our
+        own, in no list.
         """
         self.name = name
         self.trouble = ""
+        self._clock = clock
         self._port: driver.DriverOutput | None = port
         self._open = True
         self._system = system
@@ -66,7 +72,6 @@ class ClickPort:
         if self._server_s is None or now_s - self._server_s >= SERVER_EVERY_S:
             self._server_s = now_s
             if self._server is not None and self._server.gone():
-                self._server = None
                 self._end()
         if self._looked_s is None:
             self._looked_s = now_s
@@ -78,12 +83,15 @@ class ClickPort:
                 self._look_for_it(self._system)
 
     def close(self) -> None:
-        """Close the port; for good."""
+        """Close the port for good, once what was sent is out: a JACK server drops the rest (seen)."""
         self._system = None
+        if self._open:
+            self._clock.wait_s(DRAIN_S)
         self._shut()
 
     def _shut(self) -> None:
         self._open = False
+        self._server = None  # it watched the sockets of the port that is closed now
         if self._port is not None:
             with contextlib.suppress(OSError, RuntimeError):
                 self._port.close()
@@ -146,7 +154,9 @@ class ClickPort:
         return f"The click's port is gone ({self.name}). Plug it in again; until then the beat is only seen."
 
 
-def open_click_port(part: str, *, virtual: bool = False, client_name: str = "midifret-click") -> ClickPort:
+def open_click_port(
+    part: str, clock: Clock, *, virtual: bool = False, client_name: str = "midifret-click"
+) -> ClickPort:
     """Open the output port that `part` names, or one of our own of that name for others to connect to.
 
     Raises Unavailable, listing the ports that there are, where none or several fit or the port is taken.
@@ -181,6 +191,7 @@ def open_click_port(part: str, *, virtual: bool = False, client_name: str = "mid
     return ClickPort(
         port,
         name,
+        clock,
         system=system,
         client_name=client_name,
         names=names,

@@ -8,8 +8,8 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
                "zone", "day", "take_file", "midifret_version", "ended_utc", "ended_early", "gate_met",
                "played_s", "notes", "voided": {glitch: notes},
                "answers": [{"n", "verdict", "cue_s", "answer_s", "response_s", "recall_s", "recall_shared_s",
-                            "recall_own_s", "recall_caveats": [...], "interval_s", "interval_error_s",
-                            "interval_caveats": [...], "due_s", "late_ms", "skipped", "held_sounding",
+                            "recall_own_s", "recall_flags": [...], "interval_s", "interval_error_s",
+                            "interval_flags": [...], "due_s", "late_ms", "skipped", "held_sounding",
                             "typed",
                             "asked": {"cue": [...], "judged", "name", "midi", "midis": [...],
                                       "places": [place, ...], "given": place|null, "may_play": [place, ...],
@@ -26,8 +26,8 @@ A place is {"string", "fret"}; a note {"id", "onset_s", "string", "fret", "midi"
 notes counts the notes heard in a run, null where nobody counted, and voided those that the converter made up.
 ended_early and ended_utc are null for a run that has not ended. name is the spelled pitch with its sounding
 octave. Times within a run are on the run's clock. A run's midis belong to its places. port is empty where it
-was not known; tempo_bpm, due_s and late_ms (negative: early) are null in free tempo. recall_caveats and
-interval_caveats say what a time does not take into account: raw, with latency, includes travel, stale, other
+was not known; tempo_bpm, due_s and late_ms (negative: early) are null in free tempo. recall_flags and
+interval_flags say what a time does not take into account: raw, with latency, includes travel, stale, other
 guitar, other port. readings are plucks as they came, negative: before the beat; result is what was shown at
 the time. doubt is empty where there is none. Keys may be added in a version, none are taken away.
 """
@@ -43,6 +43,7 @@ from midifret.book.rows import answer_of, note_document
 from midifret.book.tables import answers, calibrations, players, runs, voided_notes
 from midifret.book.times import owned_tempos_of
 from midifret.terms import Answer, Note, Place
+from midifret.terms.calibration import Caveat
 
 FORMAT = "midifret-player"
 VERSION = 1
@@ -145,10 +146,10 @@ def _answer_document(answer: Answer) -> dict[str, object]:
         "recall_s": answer.recall_s,
         "recall_shared_s": None if recall is None else recall.shared_s,
         "recall_own_s": None if recall is None else recall.own_s,
-        "recall_caveats": [] if recall is None else sorted(recall.caveats),
+        "recall_flags": [] if recall is None else _flags(recall.caveats),
         "interval_s": None if interval is None else interval.time_s,
         "interval_error_s": None if interval is None else interval.standard_error_s,
-        "interval_caveats": [] if interval is None else sorted(interval.caveats),
+        "interval_flags": [] if interval is None else _flags(interval.caveats),
         "due_s": answer.due_s,
         "late_ms": answer.late_ms,
         "skipped": answer.skipped,
@@ -172,6 +173,10 @@ def _answer_document(answer: Answer) -> dict[str, object]:
         "played": None if answer.played is None else _note_document(answer.played),
         "corrections": [_note_document(note) for note in answer.corrections],
     }
+
+
+def _flags(caveats: frozenset[Caveat]) -> list[str]:
+    return [caveat.value for caveat in Caveat if caveat in caveats]
 
 
 def _place_document(place: Place | None) -> dict[str, int] | None:

@@ -156,9 +156,9 @@ def _points(members: Sequence[tuple[int, RunRecall]]) -> list[TrendPoint]:
 
 def _tempo_figure(run: TempoRun) -> TempoFigure:
     notes = [
-        LateNote(answer.due_s + answer.late_ms / 1000, answer.late_ms)
+        LateNote(answer.due_s, answer.late_ms)
         for answer in run.answers
-        if answer.late_ms is not None and answer.verdict is not Verdict.MISSED
+        if answer.late_ms is not None and answer.verdict is Verdict.RIGHT
     ]
     fair = sorted(
         (note for note in notes if abs(note.late_ms) <= MOST_LATE_MS and 0 <= note.time_s <= MOST_TIME_S),
@@ -166,7 +166,6 @@ def _tempo_figure(run: TempoRun) -> TempoFigure:
     )
     return TempoFigure(
         run,
-        len(notes),
         sum(answer.verdict is Verdict.RIGHT for answer in run.answers),
         lateness(fair) if fair else None,
         len(notes) - len(fair),

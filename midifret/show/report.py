@@ -32,6 +32,7 @@ from midifret.show.time_rows import calibration_rows, place_caveat_rows, recall_
 from midifret.show.time_values import PlaceTime, TimeFigures
 from midifret.show.words import per_cent, seconds_words, verdict_name
 from midifret.terms import Glitch, Verdict
+from midifret.terms.calibration import Caveat
 from midifret.terms.figures import DayFigure, Report, RunFigure
 
 MOST_DAYS, MOST_RUNS = 14, 8
@@ -244,7 +245,7 @@ def report_document(report: Report, times: TimeFigures | None = None) -> dict[st
     days: oldest first, {day (ISO date, from 04:00 local), answers, right, accuracy, median_response_s,
     minutes}; runs: newest first, {run_id, started (ISO, local time with offset), drill, title, answers,
     right, accuracy, median_response_s, gate_met (null without a gate), ended_early, notes, voided,
-    tempo_bpm (null in free tempo), median_recall_s, recall_caveats};
+    tempo_bpm (null in free tempo), median_recall_s, recall_flags (see time_document)};
     by_verdict: count for each verdict; voided: count of notes left out as made up by the converter, for each
     kind; notes: count of those heard (null in a run where nobody counted); voided_per_100_notes: null without
     notes; answers_by_pitch: answers judged at the place assumed for their pitch, the guitar telling no
@@ -299,7 +300,7 @@ def _run_document(run: RunFigure) -> dict[str, Any]:
         "voided": voided_document(dict(run.voided)),
         "tempo_bpm": run.tempo_bpm,
         "median_recall_s": _rounded(run.median_recall_s),
-        "recall_caveats": sorted(caveat.value for caveat in run.recall_caveats),
+        "recall_flags": [caveat.value for caveat in Caveat if caveat in run.recall_caveats],
     }
 
 

@@ -24,7 +24,7 @@ def time_document(times: TimeFigures | None) -> dict[str, Any]:
     """The keys of the report's document that are about time. Without figures each is there and empty.
 
     An estimate is {value, standard_error, low, high}, low and high being its 95% interval; its unit stands in
-    its key. caveats say what a time does not take into account: raw (nothing is taken off), with latency,
+    its key. flags say what a time does not take into account: raw (nothing is taken off), with latency,
     includes travel, stale (the calibration was too old), other guitar, other port (it was made on another).
 
     cued_answers: how many of the newest answers to a cue states, places and spread are made of, at most
@@ -35,15 +35,15 @@ def time_document(times: TimeFigures | None) -> dict[str, Any]:
     {intercept_s, slope_s_per_fret, spread_s, plucks}; each of the three null where it was not measured,
     {missing, more} where it does not do.
 
-    place_times: {string, fret, answers, time_s (estimate), caveats} over all kinds of cue.
+    place_times: {string, fret, answers, time_s (estimate), flags} over all kinds of cue.
     states: {string, fret, cue, state (dark, found, slow, known or automatic), answers, right, time_s
-    (estimate, null for fewer than two right), caveats}, of the newest answers of each place and kind of cue.
-    spread, null without times: {raw, count, mean_s, median_s, first_day, caveats: {caveat: count},
+    (estimate, null for fewer than two right), flags}, of the newest answers of each place and kind of cue.
+    spread, null without times: {raw, count, mean_s, median_s, first_day, flags: {flag: count},
     raw_left_out, negative, quantiles: [{share, time_s, low_s, high_s}], under: [{under_s, count, share, low,
     high}], bins: [{low_s, high_s, count}]}; a null end of a bin is open, and low_s and high_s of a quantile
     are null where there are too few times.
     trend, null without runs: {fitted, missing (words, null where it is fitted), more_days, days, raw,
-    caveats, asymptote_s, gain_s, rate_per_answer, half_life_answers, left_s (estimates), spread_s}.
+    flags, asymptote_s, gain_s, rate_per_answer, half_life_answers, left_s (estimates), spread_s}.
     owned_tempos, of each drill the newest: {drill, day, guitar, tempo_bpm, low_bpm, high_bpm, notes, passes,
     doubt (null, slower, faster or not tempo), may_count_for_naming}.
     tempo_runs, newest first: {run_id, drill, day, tempo_bpm, answers, right, notes, mean_ms, spread_ms,
@@ -132,7 +132,7 @@ def _place_time(each: PlaceTime) -> dict[str, Any]:
         "fret": each.place.fret,
         "answers": each.figure.answers,
         "time_s": _estimate(each.figure.interval),
-        "caveats": _caveats(each.figure.caveats),
+        "flags": _flags(each.figure.caveats),
     }
 
 
@@ -145,7 +145,7 @@ def _state(state: PlaceState) -> dict[str, Any]:
         "answers": state.answers,
         "right": state.right,
         "time_s": None if state.figure is None else _estimate(state.figure.interval),
-        "caveats": [] if state.figure is None else _caveats(state.figure.caveats),
+        "flags": [] if state.figure is None else _flags(state.figure.caveats),
     }
 
 
@@ -159,7 +159,7 @@ def _spread(figure: SpreadFigure | None) -> dict[str, Any] | None:
         "mean_s": _rounded(spread.mean_s),
         "median_s": _rounded(spread.median_s),
         "first_day": figure.first_day.isoformat(),
-        "caveats": {caveat.value: count for caveat, count in figure.caveats},
+        "flags": {caveat.value: count for caveat, count in figure.caveats},
         "raw_left_out": figure.raw_left_out,
         "negative": figure.negative,
         "quantiles": [
@@ -189,7 +189,7 @@ def _trend(figure: TrendFigure | None) -> dict[str, Any] | None:
     if figure is None:
         return None
     trend = figure.trend
-    head = {"days": figure.days, "raw": Caveat.RAW in figure.caveats, "caveats": _caveats(figure.caveats)}
+    head = {"days": figure.days, "raw": Caveat.RAW in figure.caveats, "flags": _flags(figure.caveats)}
     if isinstance(trend, Missing):
         empty = dict.fromkeys(
             ("asymptote_s", "gain_s", "rate_per_answer", "half_life_answers", "left_s", "spread_s")
@@ -233,7 +233,7 @@ def _tempo_run(figure: TempoFigure) -> dict[str, Any]:
         "tempo_bpm": round(run.tempo_bpm, 2),
         "answers": len(run.answers),
         "right": figure.right,
-        "notes": figure.in_time,
+        "notes": 0 if late is None else late.notes,
         "mean_ms": None if late is None else _late(late.mean_ms),
         "spread_ms": None if late is None else _late(late.spread_ms),
         "drift_ms_per_minute": None if late is None else _late(late.drift_ms_per_minute),
@@ -258,8 +258,9 @@ def _odd(odd: OddTimes | None) -> dict[str, Any] | None:
     }
 
 
-def _caveats(caveats: Iterable[Caveat]) -> list[str]:
-    return sorted(caveat.value for caveat in caveats)
+def _flags(caveats: Iterable[Caveat]) -> list[str]:
+    found = set(caveats)
+    return [caveat.value for caveat in Caveat if caveat in found]
 
 
 def _estimate(estimate: Estimate, *, digits: int = _DIGITS) -> dict[str, float]:

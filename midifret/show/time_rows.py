@@ -291,7 +291,7 @@ def tempo_rows(figures: tuple[TempoFigure, ...], width: int) -> Block:
     lines: list[Row] = [
         row(
             Span("Last runs in tempo", "strong"),
-            Span("  (right; early or late on average, spread, drift)", "quiet"),
+            Span("  (right; on average, spread, drift)", "quiet"),
         )
     ]
     for figure in figures:
@@ -313,6 +313,7 @@ def tempo_rows(figures: tuple[TempoFigure, ...], width: int) -> Block:
             lines += [row(when, *title), row(told)]
         if figure.absurd:
             lines += _wrapped(f"{figure.absurd} notes were beyond any beat and are left out.", width)
+    lines += _wrapped("The average holds what guitar and click need, where that was not measured.", width)
     return tuple(lines)
 
 

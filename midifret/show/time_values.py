@@ -76,13 +76,12 @@ class TrendFigure:
 
 @dataclass(frozen=True, slots=True)
 class TempoFigure:
-    """One run in tempo. lateness: of the notes that came in time, whatever their pitch; None without any.
+    """One run in tempo. lateness: of the right notes, which came in time; None without any.
 
-    absurd: how many times were beyond what can be, and are left out.
+    absurd: how many of their times were beyond what can be, and are left out.
     """
 
     run: TempoRun
-    in_time: int
     right: int
     lateness: Lateness | None
     absurd: int

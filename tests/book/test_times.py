@@ -313,7 +313,7 @@ def test_the_document_of_a_player_holds_them(book, in_tempo, answer, noon) -> No
     )
     (one,) = run_document["answers"]
     assert (one["recall_s"], one["recall_shared_s"], one["recall_own_s"]) == (0.6, 0.01, 0.03)
-    assert one["recall_caveats"] == ["includes travel", "other port"]
+    assert one["recall_flags"] == ["includes travel", "other port"]
     assert (one["due_s"], one["late_ms"], one["interval_s"]) == (9.0, -4.0, None)
     assert document["calibrations"] == [
         {

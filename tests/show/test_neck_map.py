@@ -11,10 +11,22 @@ from rich.color import Color
 from rich.console import Console
 from rich.style import Style
 
-from midifret.show.neck_map import COLOURS, NEVER_ASKED, legend_rows, seconds_in, share_map, time_map
+from midifret.show.neck_map import (
+    COLOURS,
+    NEVER_ASKED,
+    STATES,
+    legend_rows,
+    seconds_in,
+    share_map,
+    state_legend,
+    state_map,
+    tenths,
+    time_map,
+)
 from midifret.show.rows import as_ascii, plain, to_text, width_of
-from midifret.terms import Place
+from midifret.terms import CueKind, Place
 from midifret.terms.figures import PlaceFigure
+from midifret.timing import PlaceState, State
 
 SHADES = "░▒▓"
 
@@ -56,9 +68,8 @@ def test_each_place_has_its_figure_and_numbers_never_touch(last: int) -> None:
             share = 100 * figure.right // figure.answers
             assert share_cells[fret + 1] == ("ok" if narrow and share == 100 else str(share))
             assert figure.median_response_s is not None
-            assert float(time_cells[fret + 1]) == pytest.approx(
-                figure.median_response_s, abs=0.5001 if narrow else 0.0501
-            )
+            shown_s = float(time_cells[fret + 1]) / (10 if narrow else 1)
+            assert shown_s == pytest.approx(figure.median_response_s, abs=0.0501)
 
 
 def test_two_maps_and_their_headings_fit_into_24_rows() -> None:
@@ -74,6 +85,58 @@ def test_only_all_right_is_called_100() -> None:
 def test_a_place_never_answered_right_has_no_time() -> None:
     figure = PlaceFigure(Place(1, 0), 4, 0, None)
     assert cells(plain(time_map((figure,), 80)[1]))[1] == "-"
+
+
+def test_recall_times_come_first_and_the_others_are_marked_raw() -> None:
+    figures = figures_at([Place(1, 0), Place(1, 1), Place(1, 2)])
+    line = plain(time_map(figures, 80, {Place(1, 0): 0.42, Place(1, 2): -0.3})[1])
+    assert re.findall(r"[r░▒▓]?-?\d+\.\d", line) == ["0.4", "r0.8", "-0.3"]
+    assert "r" not in plain(time_map(figures, 80)[1])  # all raw: the heading says it once
+
+
+@pytest.mark.parametrize("last", [12, 15, 19])
+def test_raw_marks_fit_at_every_width_and_hide_no_number(last: int) -> None:
+    figures = figures_at([Place(string, fret) for string in range(1, 7) for fret in range(last + 1)])
+    block = time_map(figures, 80, {Place(1, 0): 12.34})
+    assert max(width_of(line) for line in block) <= 80
+    numbers = [re.findall(r"r(\d+(?:\.\d)?)", plain(line)) for line in block[1:]]
+    assert [len(found) for found in numbers] == [last, *[last + 1] * 5]
+
+
+def test_tenths_fit_into_two_cells() -> None:
+    for seconds in (-100.0, -0.95, -0.94, -0.04, 0.0, 0.04, 0.95, 9.94, 9.96, 1e6):
+        text = tenths(seconds)
+        assert len(text) <= 2
+        if text not in ("<0", ">9"):
+            assert int(text) / 10 == pytest.approx(seconds, abs=0.0501)
+    assert (tenths(-1.0), tenths(10.0)) == ("<0", ">9")
+
+
+@given(st.floats(-1000, 1000), st.integers(2, 6))
+def test_seconds_fit_and_are_near(seconds: float, cells: int) -> None:
+    text = seconds_in(seconds, cells)
+    assert len(text) <= cells
+    if text.startswith("<"):
+        assert seconds < 0
+    elif text.startswith(">"):
+        assert seconds > 9
+    else:
+        assert float(text) == pytest.approx(seconds, abs=0.0501 if "." in text else 0.501)
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_each_state_has_a_letter_and_a_shade(width: int) -> None:
+    order = [State.AUTOMATIC, State.KNOWN, State.SLOW, State.FOUND, State.DARK]
+    states = [
+        PlaceState(Place(1, fret), (CueKind.NAME,), state, 9, 5, None) for fret, state in enumerate(order)
+    ]
+    block = state_map(states, width)
+    line = plain(block[1])
+    assert re.findall(r"[░▒▓]?[a-z]", line) == ["a", "k", "░s", "▒f", "▓d"]
+    assert plain(as_ascii(block)[1]).split()[1:6] == ["a", "k", ":s", "+f", "#d"]
+    assert all(f"{letter} {state}" in plain(state_legend()[0]) for state, (letter, _) in STATES.items())
+    assert set(STATES) == set(State)
+    assert max(map(width_of, block)) <= width
 
 
 def test_shades_tell_weak_from_sure_without_colour() -> None:

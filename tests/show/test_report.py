@@ -10,7 +10,9 @@ from rich.console import Console
 
 from midifret.show.report import bar, day_words, print_rows, report_document, report_rows
 from midifret.show.rows import plain, width_of
+from midifret.show.time_document import time_document
 from midifret.terms import Glitch, Place, Verdict
+from midifret.terms.calibration import Caveat
 from midifret.terms.figures import DayFigure, PlaceFigure, Report, RunFigure
 
 ZONE = dt.timezone(dt.timedelta(hours=1))
@@ -100,10 +102,11 @@ def test_an_empty_book_says_what_to_do() -> None:
 
 def test_the_document_has_every_figure() -> None:
     document = json.loads(json.dumps(report_document(REPORT), allow_nan=False))
-    own = {"accuracy", "voided_per_100_notes"}
+    own = {"accuracy", "voided_per_100_notes"} | set(time_document(None))
     assert set(document) == {field.name for field in dataclasses.fields(Report)} | own
     for name, kind in (("days", DayFigure), ("runs", RunFigure)):
-        assert set(document[name][0]) == {field.name for field in dataclasses.fields(kind)} | {"accuracy"}
+        fields = {field.name.replace("_caveats", "_flags") for field in dataclasses.fields(kind)}
+        assert set(document[name][0]) == fields | {"accuracy"}
     assert len(document["places"]) == 78
     assert document["places"][0] == {
         "string": 1,
@@ -117,6 +120,20 @@ def test_the_document_has_every_figure() -> None:
     assert document["days"][0]["day"] == "2026-11-01"
     assert document["by_verdict"]["fret-off"] == 100
     assert report_document(EMPTY)["accuracy"] == 0.0
+
+
+def test_a_run_in_tempo_shows_its_tempo_and_one_with_a_recall_time_its_flags() -> None:
+    in_tempo = dataclasses.replace(REPORT.runs[0], tempo_bpm=92.0, median_response_s=None)
+    freed = dataclasses.replace(
+        REPORT.runs[1],
+        median_recall_s=0.41236,
+        recall_caveats=frozenset({Caveat.OTHER_PORT, Caveat.WITH_TRAVEL}),
+    )
+    report = dataclasses.replace(REPORT, runs=(in_tempo, freed))
+    assert "92 bpm" in text(report)
+    first, second = report_document(report)["runs"]
+    assert (first["tempo_bpm"], first["median_recall_s"], first["recall_flags"]) == (92.0, None, [])
+    assert (second["median_recall_s"], second["recall_flags"]) == (0.4124, ["includes travel", "other port"])
 
 
 def test_bars_are_empty_and_full_only_where_it_is_so() -> None:

@@ -18,7 +18,7 @@ from midifret.wire.click_port import LOOK_EVERY_S, open_click_port
 from midifret.wire.clock_in import open_clock_in
 from midifret.wire.ports import open_source
 
-from .conftest import wait_until
+from .conftest import SERVER, running_server, wait_until
 
 pytestmark = [pytest.mark.jack, pytest.mark.usefixtures("jack_server")]
 
@@ -198,6 +198,7 @@ def test_a_port_that_goes_is_told_and_used_again_when_it_is_back():
         click.plan(Beats(120, clock.now_s()).clicks(4))
         turn(click, clock.now_s() + 0.6)
         assert click.figures().sent == 0
+        click.stop()
         synth = open_source("synth", clock, virtual=True, client_name="other")
         wait_until(lambda: click.due(clock.now_s()) or not click.trouble, "the port is back")
         settled(click._port)
@@ -222,3 +223,54 @@ def test_a_port_that_is_not_there_is_told_with_those_that_are():
         assert caught.value.allowed == "there are: 'other:here'"
     finally:
         synth.close()
+
+
+# A program that hears a guitar and sends a click, as a drill does: its loop goes on whatever becomes of JACK.
+DRILL = """
+import sys, time
+from midifret.clock import RealClock
+from midifret.gear import ClickSettings
+from midifret.tempo import Beats
+from midifret.wire.click import AllOf
+from midifret.wire.click_midi import MidiClick, MidiClockOut
+from midifret.wire.click_port import open_click_port
+from midifret.wire.ports import open_source
+clock = RealClock()
+source = open_source("ears", clock, virtual=True, client_name="drill")
+port = open_click_port("drill:ears", clock)
+click = AllOf([MidiClick(port, ClickSettings()), MidiClockOut(port)])
+click.plan(Beats(240, clock.now_s() + 0.1).clicks(200))
+end_s, told, heard = clock.now_s() + float(sys.argv[1]), "", 0
+while clock.now_s() < end_s:
+    heard += len(source.poll())
+    source.connected()
+    click.due(clock.now_s())
+    now = source.trouble + "|" + click.trouble
+    if now != told:
+        told = now
+        print(heard, told, flush=True)
+    clock.wait_s(0.001)
+click.close()
+source.close()
+print("end", flush=True)
+"""
+
+
+def test_the_server_dies_and_the_run_goes_on_without_a_click():
+    with running_server(f"{SERVER}-async") as server:
+        drill = subprocess.Popen(
+            [sys.executable, "-c", DRILL, "8"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        assert drill.stdout.readline() == "0 |\n"
+        RealClock().wait_s(1.5)
+        server.kill()
+        server.wait(10)
+    with running_server(f"{SERVER}-async"):
+        out, err = drill.communicate(timeout=30)
+    print(out)
+    assert (drill.returncode, err) == (0, "")
+    lines = out.splitlines()
+    assert lines[-1] == "end"
+    assert "The MIDI system of the click has stopped." in lines[-2]
+    assert lines[-2].split(" ", 1)[1].startswith("|")  # the guitar's port is open again
+    assert int(lines[0].split()[0]) > 3  # clicks were heard before

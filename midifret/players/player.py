@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 from midifret.neck import Neck
 from midifret.players.skill import Skill
-from midifret.terms import Judged, Place, Prompt, Verdict
+from midifret.players.timing import Parts
+from midifret.terms import CueKind, Judged, Place, Prompt, Tempo, Verdict
 
 # After a wrong first answer the right place is near at hand: the player need not read the cue again.
 _CORRECTION_SHARE = 0.6
 _HOLD_S = 0.4  # how long a plucked string is left sounding; a quarter note at 150 to the minute
+_HOLD_SHARE = 0.9  # in tempo no longer than this share of the time to the next note [ours]
 _LETTERS = "cdefgab"
 
 
@@ -38,31 +40,60 @@ class TypedName:
 Action = Pluck | TypedName
 
 
-class Player:
-    """Answers the prompts of one exercise in their order; the same skill and seed do the same again."""
+@dataclass(frozen=True, slots=True)
+class TimedPluck:
+    """A pluck at a time of its own; its `after_cue_s` says nothing."""
 
-    def __init__(self, skill: Skill, neck: Neck, *, time_limit_s: float | None = None) -> None:
+    time_s: float
+    pluck: Pluck
+
+
+class Player:
+    """Answers the prompts of one exercise in their order; the same skill and seed do the same again.
+
+    drawn: where the skill has a timing, of which parts the first pluck after the cue of a prompt was made up,
+    by its number: the truth to hold a measurement to.
+    """
+
+    def __init__(
+        self, skill: Skill, neck: Neck, *, time_limit_s: float | None = None, tempo: Tempo | None = None
+    ) -> None:
         """Sit down with a guitar.
 
         time_limit_s: of the exercise. Without one nothing can be missed, and the player always answers.
+        tempo: of an exercise in tempo, which is played on its beats and not after its cues.
         """
+        self.drawn: dict[int, Parts] = {}
         self._skill = skill
-        self._can_miss = time_limit_s is not None
+        self._can_miss = time_limit_s is not None or tempo is not None
         self._neck = neck
+        self._tempo = tempo
         self._random = random.Random(skill.seed)
         self._used: dict[int, set[Place]] = {}
+        self._recalls = dict(skill.timing.recalls) if skill.timing is not None else {}
+        self._hand: Place | None = None  # the last stopped place
+        self._began_s: float | None = None  # the first beat
+        self._deviation: float | None = None  # of the last note on a beat, without what was off
+        self._on_beats: dict[int, tuple[float, Place, int] | None] = {}  # off the beat, place, velocity
+
+    @property
+    def in_tempo(self) -> bool:
+        """Whether this player plays on beats."""
+        return self._tempo is not None
 
     def answer(self, prompt: Prompt) -> tuple[Action, ...]:
         """Return what the player does after the cue, in the order of time; nothing if the prompt is missed.
 
         A place that is to be held is plucked first and left to sound. A wrong first answer is followed by the
-        right one. Nothing, too, where the neck has no place that answers.
+        right one. Nothing, too, where the neck has no place that answers, and in tempo.
         """
-        after_s = self._response_s()
+        if self._tempo is not None:
+            return ()
+        target = None if prompt.judged is Judged.NAME else self._target(prompt)
+        after_s = self._first_s(prompt, target)
         right = self._random.random() < self._skill.accuracy
         if prompt.judged is Judged.NAME:
             return self._type(prompt, after_s, right=right)
-        target = self._target(prompt)
         if target is None:
             return ()
         places = [target]
@@ -83,7 +114,76 @@ class Player:
             plucks.insert(0, Pluck(taken_s, prompt.held, self._velocity(), held_s))
         return tuple(plucks)
 
+    def on_beat(self, prompt: Prompt, due_s: float) -> tuple[TimedPluck, ...]:
+        """Return what the player plucks for a prompt that is due then; nothing if it is missed.
+
+        Prompts are told in their order. Told again with another time, a prompt is played likewise, only
+        then. Raises ValueError for a player without a tempo.
+        """
+        if self._tempo is None:
+            raise ValueError("who plays on a beat has to know its tempo")
+        if prompt.n not in self._on_beats:
+            self._on_beats[prompt.n] = self._on_click(prompt, due_s)
+        planned = self._on_beats[prompt.n]
+        if planned is None:
+            return ()
+        off_s, place, velocity = planned
+        hold_s = min(_HOLD_S, _HOLD_SHARE * self._tempo.between_s)
+        plucks = [TimedPluck(due_s + off_s, Pluck(0.0, place, velocity, hold_s))]
+        if prompt.held is not None:  # taken half a beat before and left to sound
+            taken_s = self._tempo.between_s / 2
+            held = Pluck(0.0, prompt.held, velocity, taken_s + hold_s)
+            plucks.insert(0, TimedPluck(plucks[0].time_s - taken_s, held))
+        return tuple(plucks)
+
+    def _on_click(self, prompt: Prompt, due_s: float) -> tuple[float, Place, int] | None:
+        """Draw how far from its beat a note comes, where it is played and how hard; None for missed."""
+        habit, draw = self._skill.on_click, self._random
+        assert self._tempo is not None
+        if self._began_s is None:
+            self._began_s = due_s
+        self._deviation = habit.deviation(self._deviation, draw)
+        off_s = self._deviation - habit.early_s + habit.off(draw)
+        off_s += habit.drift_s_a_minute * (due_s - self._began_s) / 60
+        right = draw.random() < self._skill.accuracy * habit.right_share(60 / self._tempo.between_s)
+        target = self._target(prompt)
+        if target is None:
+            return None
+        place = target
+        if not right:
+            kind, wrong = self._wrong_place(prompt)
+            if kind is Verdict.MISSED:
+                return None
+            place = wrong[0] if wrong else target
+        if prompt.each_once is not None and place == target:
+            self._used.setdefault(prompt.each_once, set()).add(target)
+        return off_s, place, self._velocity()
+
+    def _first_s(self, prompt: Prompt, target: Place | None) -> float:
+        """Draw how long after the cue the first pluck or name comes; keep of which parts that is made up."""
+        timing, draw = self._skill.timing, self._random
+        if timing is None:
+            return self._response_s()
+        if prompt.wait_s and draw.random() < timing.anticipations:
+            parts = Parts(draw.uniform(0.0, timing.anticipated_s), anticipated=True)
+        else:
+            reaction_s = timing.reaction(draw) if prompt.cue else 0.0  # without a cue there is nothing to see
+            recall_s = 0.0
+            if CueKind.PLACE not in prompt.cue or prompt.judged is Judged.NAME:
+                known = self._recalls.get(prompt.places[0] if target is None else target, timing.recall_s)
+                recall_s = timing.recall(known, draw)
+            travel_s = 0.0 if target is None else timing.travel(target, self._hand, draw)
+            parts = Parts(reaction_s, recall_s, travel_s, timing.lapse(draw))
+        if target is not None and target.fret > 0:
+            self._hand = target
+        self.drawn[prompt.n] = parts
+        return parts.after_cue_s
+
     def _response_s(self) -> float:
+        """Draw a response, or the whole of a next try."""
+        timing = self._skill.timing
+        if timing is not None:
+            return timing.reaction(self._random) + timing.recall(timing.recall_s, self._random)
         return self._skill.median_response_s * math.exp(self._skill.spread * self._random.gauss(0.0, 1.0))
 
     def _velocity(self) -> int:

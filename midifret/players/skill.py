@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 
+from midifret.players.timing import OnClick, Timing
 from midifret.terms import BadInput, Verdict
 
 _MIXED = (
@@ -12,6 +13,7 @@ _MIXED = (
     (Verdict.WRONG, 2.0),
     (Verdict.MISSED, 1.0),
 )
+_USUAL = OnClick()
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,8 @@ class Skill:
     errors: verdict and weight of each kind of first answer that is not right; where a prompt has no place of
     the kind drawn, another of them is taken, and any other kind only if none of them fits.
     velocities: softest and loudest, 1 to 127. seed: the same seed plays the same.
+    timing: of which parts a response is made up; None for a median and a spread alone.
+    on_click: how notes are played in tempo; there accuracy is the share right at a tempo that is easy.
     """
 
     accuracy: float = 0.9
@@ -31,6 +35,8 @@ class Skill:
     errors: tuple[tuple[Verdict, float], ...] = _MIXED
     velocities: tuple[int, int] = (60, 110)
     seed: int = 0
+    timing: Timing | None = None
+    on_click: OnClick = _USUAL
 
     def __post_init__(self) -> None:
         """Check the ranges. Raises ValueError."""
@@ -48,12 +54,21 @@ class Skill:
 # Response times: a fact known by heart takes 0.4 to 0.9 s, one worked out 2 to 3 s (review by Crawford);
 # a pluck comes on top of that. The rest is made up to tell the players apart.
 NAMED_SKILLS = {
-    "perfect": Skill(accuracy=1.0, median_response_s=0.8, spread=0.1),
-    "steady": Skill(accuracy=0.92, median_response_s=1.4, spread=0.2),
-    "rushing": Skill(accuracy=0.7, median_response_s=0.6, spread=0.4),
+    "perfect": Skill(
+        accuracy=1.0, median_response_s=0.8, spread=0.1, on_click=OnClick(owned_bpm=180, lapse=0)
+    ),
+    "steady": Skill(accuracy=0.92, median_response_s=1.4, spread=0.2, on_click=OnClick(spread_s=0.015)),
+    "rushing": Skill(
+        accuracy=0.7,
+        median_response_s=0.6,
+        spread=0.4,
+        on_click=OnClick(early_s=0.05, spread_s=0.03, drift_s_a_minute=-0.02, owned_bpm=80),
+    ),
     "wrong-string": Skill(accuracy=0.6, median_response_s=1.5, errors=((Verdict.STRING_OFF, 1.0),)),
     "one-fret-off": Skill(accuracy=0.6, median_response_s=1.5, errors=((Verdict.FRET_OFF, 1.0),)),
-    "lost": Skill(accuracy=0.25, median_response_s=3.5, spread=0.6),
+    "lost": Skill(
+        accuracy=0.25, median_response_s=3.5, spread=0.6, on_click=OnClick(spread_s=0.05, owned_bpm=30)
+    ),
 }
 
 

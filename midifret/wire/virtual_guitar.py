@@ -2,17 +2,19 @@
 
 import heapq
 from collections.abc import Sequence
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
-from midifret.players import Action, Pluck
+from midifret.players import Action, Pluck, TimedPluck
 from midifret.terms import Judged, Place, Prompt, TimedMessage
 from midifret.wire.converter import Converter
 from midifret.wire.scenarios import CLEAN, Scenario
 from midifret.wire.strokes import Moved, Struck
 
 _AGAIN_VELOCITY, _AGAIN_HOLD_S = 90, 0.4
+# Following a tempo moves a beat by less; a count-in of four beats at 400 to the minute lasts 0.6 s [calc].
+_OTHER_BEAT_S = 0.5
 
 
 class Answering(Protocol):
@@ -20,6 +22,20 @@ class Answering(Protocol):
 
     def answer(self, prompt: Prompt) -> Sequence[Action]:
         """What is plucked or typed after the cue of a prompt, in the order of time."""
+        ...
+
+
+@runtime_checkable
+class OnBeats(Protocol):
+    """Who plays in tempo."""
+
+    @property
+    def in_tempo(self) -> bool:
+        """Whether this exercise is: its cues are then answered on the beats alone."""
+        ...
+
+    def on_beat(self, prompt: Prompt, due_s: float) -> Sequence[TimedPluck]:
+        """What is plucked for a prompt that is due then, in the order of time."""
         ...
 
 
@@ -57,6 +73,7 @@ class VirtualGuitar:
         self.converter = Converter(guitar, scenario, seed)
         self._typing: list[tuple[float, int, str]] = []
         self._planned: list[tuple[float, int, Pluck]] = []  # plucks that have not begun
+        self._beats: dict[int, tuple[frozenset[int], float]] = {}  # by prompt: its plucks, and when it is due
         self._counted = 0
         self._again_after_s = again_after_s
         self._again_s: float | None = None  # when to answer again
@@ -64,7 +81,12 @@ class VirtualGuitar:
         self._tries = 0
 
     def cue(self, prompt: Prompt, time_s: float) -> None:
-        """Let the player answer a prompt cued then; what was still to come for an earlier one is dropped."""
+        """Let the player answer a prompt cued then; what was still to come for an earlier one is dropped.
+
+        In tempo a cue is only seen: the player plays on the beats.
+        """
+        if isinstance(self._player, OnBeats) and self._player.in_tempo:
+            return
         self._planned.clear()
         self._typing.clear()
         self._open = self._again_s = None
@@ -81,6 +103,24 @@ class VirtualGuitar:
             else:
                 entry = (time_s + action.after_cue_s, self._count(), action.text)
                 heapq.heappush(self._typing, entry)
+
+    def beat(self, prompt: Prompt, due_s: float) -> None:
+        """Let the player play a prompt that is due then, whatever is cued meanwhile.
+
+        Told again, the later told time holds; what was plucked already is plucked once more only where the
+        new time is that of another beat, as after a pause.
+        """
+        if not isinstance(self._player, OnBeats):
+            return
+        planned, told_s = self._beats.get(prompt.n, (frozenset(), due_s))
+        left = [entry for entry in self._planned if entry[1] not in planned]
+        begun = len(self._planned) - len(left) < len(planned)
+        if begun and due_s - told_s < _OTHER_BEAT_S:
+            return
+        self._planned = left
+        heapq.heapify(self._planned)
+        plucks = self._player.on_beat(prompt, due_s)
+        self._beats[prompt.n] = (frozenset(self._plan(each.time_s, each.pluck) for each in plucks), due_s)
 
     def pluck(self, place: Place, time_s: float, *, velocity: int = 90, hold_s: float = 0.4) -> None:
         """Put in one plucked note by hand. Raises ValueError for a place that the guitar has not."""
@@ -157,8 +197,11 @@ class VirtualGuitar:
         self._counted += 1
         return self._counted
 
-    def _plan(self, time_s: float, pluck: Pluck) -> None:
-        heapq.heappush(self._planned, (time_s, self._count(), pluck))
+    def _plan(self, time_s: float, pluck: Pluck) -> int:
+        """Plan a pluck; return by which number it is known."""
+        count = self._count()
+        heapq.heappush(self._planned, (time_s, count, pluck))
+        return count
 
 
 class VirtualSource:

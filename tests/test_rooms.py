@@ -15,7 +15,7 @@ MAY_IMPORT = {
     "gear": {"terms", "neck", "files", "timing"},
     "hear": {"terms", "neck"},
     "clock": {"terms"},
-    "players": {"terms", "neck"},
+    "players": {"terms", "neck", "tempo"},
     "drills": {"terms", "neck", "files", "tempo"},
     "play": {"terms", "neck", "tempo"},
     "estimates": set(),

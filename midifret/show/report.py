@@ -22,6 +22,7 @@ from midifret.show.rows import (
 )
 from midifret.show.run_figures import (
     figure_document,
+    flags,
     per_100_notes,
     too_many_glitches,
     voided_document,
@@ -32,7 +33,6 @@ from midifret.show.time_rows import calibration_rows, place_caveat_rows, recall_
 from midifret.show.time_values import PlaceTime, TimeFigures
 from midifret.show.words import per_cent, seconds_words, verdict_name
 from midifret.terms import Glitch, Verdict
-from midifret.terms.calibration import Caveat
 from midifret.terms.figures import DayFigure, Report, RunFigure
 
 MOST_DAYS, MOST_RUNS = 14, 8
@@ -300,7 +300,7 @@ def _run_document(run: RunFigure) -> dict[str, Any]:
         "voided": voided_document(dict(run.voided)),
         "tempo_bpm": run.tempo_bpm,
         "median_recall_s": _rounded(run.median_recall_s),
-        "recall_flags": [caveat.value for caveat in Caveat if caveat in run.recall_caveats],
+        "recall_flags": flags(run.recall_caveats),
     }
 
 

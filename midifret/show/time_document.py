@@ -1,8 +1,8 @@
 """What the report says of time, as part of its JSON document."""
 
-from collections.abc import Iterable
 from typing import Any
 
+from midifret.show.run_figures import flags
 from midifret.show.time_values import (
     CalibrationFigure,
     OddTimes,
@@ -132,7 +132,7 @@ def _place_time(each: PlaceTime) -> dict[str, Any]:
         "fret": each.place.fret,
         "answers": each.figure.answers,
         "time_s": _estimate(each.figure.interval),
-        "flags": _flags(each.figure.caveats),
+        "flags": flags(each.figure.caveats),
     }
 
 
@@ -145,7 +145,7 @@ def _state(state: PlaceState) -> dict[str, Any]:
         "answers": state.answers,
         "right": state.right,
         "time_s": None if state.figure is None else _estimate(state.figure.interval),
-        "flags": [] if state.figure is None else _flags(state.figure.caveats),
+        "flags": [] if state.figure is None else flags(state.figure.caveats),
     }
 
 
@@ -189,7 +189,7 @@ def _trend(figure: TrendFigure | None) -> dict[str, Any] | None:
     if figure is None:
         return None
     trend = figure.trend
-    head = {"days": figure.days, "raw": Caveat.RAW in figure.caveats, "flags": _flags(figure.caveats)}
+    head = {"days": figure.days, "raw": Caveat.RAW in figure.caveats, "flags": flags(figure.caveats)}
     if isinstance(trend, Missing):
         empty = dict.fromkeys(
             ("asymptote_s", "gain_s", "rate_per_answer", "half_life_answers", "left_s", "spread_s")
@@ -256,11 +256,6 @@ def _odd(odd: OddTimes | None) -> dict[str, Any] | None:
         "too_late": odd.too_late,
         "latest_s": odd.latest_s,
     }
-
-
-def _flags(caveats: Iterable[Caveat]) -> list[str]:
-    found = set(caveats)
-    return [caveat.value for caveat in Caveat if caveat in found]
 
 
 def _estimate(estimate: Estimate, *, digits: int = _DIGITS) -> dict[str, float]:

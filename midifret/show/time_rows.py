@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from midifret.show.neck_map import STATES, state_legend, state_map
 from midifret.show.rows import BLANK, Block, Row, Span, clean, fit, pad, row
+from midifret.show.run_figures import CAVEAT_WORDS
 from midifret.show.time_values import (
     CalibrationFigure,
     OddTimes,
@@ -16,7 +17,7 @@ from midifret.show.time_values import (
     TimeFigures,
     TrendFigure,
 )
-from midifret.show.words import per_cent, seconds_words
+from midifret.show.words import late_words, per_cent, seconds_words
 from midifret.tempo import Doubt
 from midifret.terms import CueKind, Place
 from midifret.terms.calibration import CalibrationPart, Caveat, Estimate, Missing
@@ -35,14 +36,6 @@ _CUES = {
     CueKind.STRING: "string",
     CueKind.PLACE: "place",
     CueKind.INTERVAL: "interval",
-}
-_CAVEATS = {
-    Caveat.RAW: "raw, as heard: nothing is taken off",
-    Caveat.WITH_LATENCY: "with the guitar's latency in them",
-    Caveat.WITH_TRAVEL: "with the way of the hand in them",
-    Caveat.STALE: "by a calibration that was too old",
-    Caveat.OTHER_GUITAR: "by another guitar's calibration",
-    Caveat.OTHER_PORT: "by a calibration over another port",
 }
 _DOUBTS = {
     Doubt.SLOWER: "it may lie below every tempo that is asked",
@@ -122,16 +115,15 @@ def place_caveat_rows(places: Iterable[PlaceTime], width: int) -> Block:
     """What the recall times on the neck map do not take into account."""
     shown = [each.figure.caveats for each in places if Caveat.RAW not in each.figure.caveats]
     counts = Counter(caveat for caveats in shown for caveat in caveats)
-    return caveat_rows(counts, len(shown), width, one="place", many="places")
+    return caveat_rows(counts, len(shown), width)
 
 
-def caveat_rows(counts: Mapping[Caveat, int], total: int, width: int, *, one: str, many: str) -> Block:
+def caveat_rows(counts: Mapping[Caveat, int], total: int, width: int) -> Block:
     """What so many of all figures do not take into account, in a sentence; nothing for nothing."""
     told = []
     for caveat in Caveat:
         if count := counts.get(caveat, 0):
-            number = "all" if count == total else f"{count:,} {one if count == 1 else many}"
-            told.append(f"{number} {_CAVEATS[caveat]}")
+            told.append(f"{CAVEAT_WORDS[caveat]} ({'all' if count == total else f'{count:,} of {total:,}'})")
     return _wrapped(f"Mind: {'; '.join(told)}.", width) if told else ()
 
 
@@ -215,7 +207,7 @@ def spread_rows(figure: SpreadFigure | None, width: int) -> Block:
         )
     if figure.raw_left_out:
         lines += _wrapped(f"{figure.raw_left_out:,} raw times are not among them.", width)
-    lines += caveat_rows(dict(figure.caveats), spread.count, width, one="time", many="times")
+    lines += caveat_rows(dict(figure.caveats), spread.count, width)
     return tuple(lines)
 
 
@@ -238,11 +230,9 @@ def trend_rows(figure: TrendFigure | None, width: int) -> Block:
         width,
     )
     lines += _wrapped(f"Left now: {_estimate_s(trend.left_s)}, over {figure.days} days of practice.", width)
-    others = figure.caveats - {Caveat.RAW}
-    if Caveat.RAW in figure.caveats:
-        lines += _wrapped(f"Mind: {_CAVEATS[Caveat.RAW]}.", width)
-    elif others:
-        lines += caveat_rows(dict.fromkeys(others, 1), 1, width, one="", many="")
+    if figure.caveats:
+        told = "; ".join(CAVEAT_WORDS[caveat] for caveat in Caveat if caveat in figure.caveats)
+        lines += _wrapped(f"Mind: {told}.", width)
     return tuple(lines)
 
 
@@ -315,12 +305,6 @@ def tempo_rows(figures: tuple[TempoFigure, ...], width: int) -> Block:
             lines += _wrapped(f"{figure.absurd} notes were beyond any beat and are left out.", width)
     lines += _wrapped("The average holds what guitar and click need, where that was not measured.", width)
     return tuple(lines)
-
-
-def late_words(late_ms: float) -> str:
-    """How early or late in whole ms."""
-    rounded = round(abs(late_ms))
-    return "on the beat" if rounded == 0 else f"{rounded} ms {'late' if late_ms > 0 else 'early'}"
 
 
 def odd_rows(odd: OddTimes | None, width: int) -> Block:

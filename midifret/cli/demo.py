@@ -15,6 +15,7 @@ from midifret.gear.settings import DEMO_PLAYER
 from midifret.neck import Language, parse_name, pitch_name
 from midifret.players import Player, named_skill
 from midifret.session.around import Finished, Leave, Setting, Source
+from midifret.session.live import POLL_S
 from midifret.session.screen import Screen, View
 from midifret.show.drill_screen import open_view
 from midifret.show.line_view import SilentView
@@ -96,7 +97,7 @@ def command(context: click.Context, fast: bool, converter: str, as_json: bool) -
                     clock=clock,
                     view=_TypingView(view, virtual, clock, app.settings.language),
                     on_cue=virtual.cue,
-                    **({"poll_s": _FAST_POLL_S} if fast else {}),
+                    poll_s=_FAST_POLL_S if fast else POLL_S,
                 )
                 finished = play_once(app, book, _setting(app, exercise, guitar), table)
                 played.append((exercise, finished))

@@ -1,26 +1,49 @@
-"""`midifret drill`: play a drill on the guitar."""
+"""`midifret drill`: play a drill on the guitar, in free tempo or on a beat."""
 
-from dataclasses import replace
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from typing import Any
 
 import click
 from rich.console import Console
 
-from midifret.cli.app import app_of, guitar_option, json_option, player_option, print_document
+from midifret.book.book import Book
+from midifret.book.day import practice_day
+from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document
+from midifret.cli.click_output import click_options, click_wishes
+from midifret.cli.in_tempo import (
+    TempoWishes,
+    at_tempo,
+    followed_tempo,
+    in_wished_tempo,
+    keep_owned_tempo,
+    open_beat,
+    passes_of,
+    tempo_options,
+)
+from midifret.cli.passes import Passes, Search, owned_document, owned_rows
 from midifret.cli.running import (
     Table,
     after_run,
     exit_code,
     known_player,
+    local_zone,
     now_utc,
     play_once,
     recover_takes,
     setting_for,
 )
 from midifret.clock import RealClock
-from midifret.session.around import Leave
+from midifret.drills.timed import section
+from midifret.gear import ClickSettings
+from midifret.gear.guitar import Guitar
+from midifret.session.around import Finished, Leave, Setting
 from midifret.show.drill_screen import DrillScreen, open_view
 from midifret.show.report import print_rows
 from midifret.show.run_figures import figure_rows, run_document, share_tables, voided_rows
+from midifret.tempo import PassResult
+from midifret.terms import Exercise
+from midifret.wire.port_names import bare_name
 from midifret.wire.ports import open_source
 
 
@@ -31,6 +54,8 @@ from midifret.wire.ports import open_source
 @click.option("--virtual", is_flag=True, help="Open a port of that name instead, for others to connect to.")
 @click.option("--countdown", type=click.IntRange(0, 10), default=None, help="Seconds before the first cue.")
 @click.option("--no-check", is_flag=True, help="Leave out the day's check of the open strings.")
+@tempo_options
+@click_options
 @guitar_option
 @player_option
 @json_option
@@ -43,46 +68,148 @@ def command(
     virtual: bool,
     countdown: int | None,
     no_check: bool,
+    tempo_bpm: float | None,
+    window_ms: float | None,
+    free: bool,
+    find: bool,
+    ladder_minutes: float | None,
+    follow: str | None,
+    click_way: str | None,
+    click_port: str | None,
+    send_clock: bool | None,
+    volume: int | None,
     guitar: str | None,
     player: str | None,
     as_json: bool,
 ) -> int:
-    """Play DRILL, a name from `midifret drills` or a file, on the MIDI guitar."""
+    """Play DRILL, a name from `midifret drills` or a file, on the MIDI guitar.
+
+    In tempo each note is due on a beat, and early or late is told in ms. With --find-tempo short passes look
+    for the fastest tempo at which 90% are right; with --ladder the tempo goes up after clean passes and down
+    after bad ones.
+    """
     app = app_of(context)
     chosen = app.guitar(guitar)
-    app.exercise(drill, chosen.neck, seed=0)  # a faulty drill is told before anything is opened
+    wishes = TempoWishes(tempo_bpm, window_ms, free, find, ladder_minutes, follow)
+    clicks = click_wishes(click_way, click_port, send_clock, volume).over(app.settings.click)
+    asked = _Asked(app, drill, chosen, seed, wishes, clicks)
+    first = asked.exercise(0)  # a faulty drill or tempo is told before anything is opened
+    passes = passes_of(first, wishes)
     recover_takes(app)
     clock = RealClock()
     console = Console(stderr=as_json)
-    with app.open_book() as book:
+    with app.open_book() as book, ExitStack() as opened:
         book.end_abandoned(started_before_utc=now_utc())
         name = known_player(book, app, player)
         source = open_source(port if port is not None else chosen.port, clock, virtual=virtual)
-        try:
-            with open_view(console, json=False) as view:
-                run_seed = seed if seed is not None else book.runs_of(name, drill)
-                exercise = app.exercise(drill, chosen.neck, seed=run_seed)
-                setting = setting_for(app, book, exercise, chosen, name)
-                on_screen = isinstance(view, DrillScreen)
-                setting = replace(
-                    setting,
-                    check_strings=setting.check_strings and console.is_terminal and not no_check,
-                    countdown_s=setting.countdown_s if countdown is None else countdown,
-                    wait_for_start=setting.wait_for_start and on_screen and countdown is None,
-                    stay=on_screen,
-                )
-                table = Table(source, clock, view)
-                finished = play_once(app, book, setting, table)
-                while finished.leave is Leave.AGAIN:
-                    run_seed += seed is None
-                    exercise = app.exercise(drill, chosen.neck, seed=run_seed)
-                    setting = after_run(setting, finished, exercise)
-                    finished = play_once(app, book, setting, table)
-        finally:
-            source.close()
+        opened.callback(source.close)
+        beat = open_beat(first, follow, clicks, source, clock)
+        opened.callback(beat.close)
+        asked = replace(asked, followed_bpm=followed_tempo(beat, source, clock))
+        with open_view(console, json=False) as view:
+            on_screen = isinstance(view, DrillScreen)
+            table = Table(source, clock, view, conductor=beat.conductor, port=bare_name(source.name))
+            begun = book.runs_of(name, drill)
+            setting = setting_for(app, book, asked.exercise(begun), chosen, name, table.port)
+            setting = replace(
+                setting,
+                check_strings=setting.check_strings and console.is_terminal and not no_check,
+                countdown_s=setting.countdown_s if countdown is None else countdown,
+                wait_for_start=setting.wait_for_start and on_screen and countdown is None,
+                stay=on_screen and passes is None,
+            )
+            if passes is None:
+                played = _play(app, book, setting, table, asked, begun)
+            else:
+                played = _play_passes(app, book, setting, table, asked, begun, passes)
+        owned = None
+        if first.tempo is not None:
+            owned = keep_owned_tempo(book, name, first, chosen.name, practice_day(now_utc(), local_zone()))
+    exercise, finished = played[-1]
     if as_json:
-        print_document(run_document(setting.exercise, finished.answers, finished.summary, finished.glitches))
-    elif on_screen:
+        document = run_document(exercise, finished.answers, finished.summary, finished.glitches)
+        if passes is not None:
+            document["passes"] = [_pass_document(*one) for one in played]
+            document |= passes.document()
+        if first.tempo is not None:
+            document["owned_tempo"] = None if owned is None else owned_document(owned)
+        print_document(document)
+        return exit_code(finished)
+    if on_screen:
         left_out = voided_rows(finished.glitches, finished.notes)
         print_rows(console, (*figure_rows(finished.summary), *left_out, *share_tables(finished.summary)))
+    if passes is not None:
+        print_rows(console, passes.rows())
+    if owned is not None and not isinstance(passes, Search):
+        print_rows(console, owned_rows(owned))
     return exit_code(finished)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is asked in the runs of one call. followed_bpm: of the clock that is followed."""
+
+    app: App
+    drill: str
+    guitar: Guitar
+    seed: int | None
+    wishes: TempoWishes
+    clicks: ClickSettings
+    followed_bpm: float | None = None
+
+    def exercise(self, number: int) -> Exercise:
+        """What is asked in a run; a shuffled drill goes in another order for each number."""
+        seed = number if self.seed is None else self.seed
+        exercise = self.app.exercise(self.drill, self.guitar.neck, seed=seed)
+        exercise = in_wished_tempo(exercise, self.wishes, self.clicks)
+        return exercise if self.followed_bpm is None else at_tempo(exercise, self.followed_bpm)
+
+
+_Played = list[tuple[Exercise, Finished]]
+
+
+def _play(app: App, book: Book, setting: Setting, table: Table, asked: _Asked, number: int) -> _Played:
+    """Play a run, again and again for as long as the player wants; return the last."""
+    finished = play_once(app, book, setting, table)
+    while finished.leave is Leave.AGAIN:
+        number += 1
+        setting = after_run(setting, finished, asked.exercise(number))
+        finished = play_once(app, book, setting, table)
+    return [(setting.exercise, finished)]
+
+
+def _play_passes(
+    app: App, book: Book, setting: Setting, table: Table, asked: _Asked, number: int, passes: Passes
+) -> _Played:
+    """Play passes until they are over, or the player ends one early; return them all."""
+    played: _Played = []
+    begin = 0
+    while (tempo_bpm := passes.tempo_bpm) is not None:
+        whole = at_tempo(asked.exercise(number), tempo_bpm)
+        exercise = section(whole, 0 if whole.shuffled else begin, passes.notes)
+        begin += passes.notes
+        notice = f"{passes.words()} {setting.notice if not played else ''}".rstrip()
+        finished = play_once(app, book, replace(setting, exercise=exercise, notice=notice), table)
+        played.append((exercise, finished))
+        if finished.leave is Leave.AGAIN:
+            begin -= passes.notes
+        elif finished.ended_early or finished.failure is not None:
+            break
+        else:
+            right = sum(answer.right for answer in finished.answers)
+            passes.take(PassResult(tempo_bpm, len(finished.answers), right), table.clock.now_s())
+            number += 1
+        setting = after_run(setting, finished, exercise)
+    return played
+
+
+def _pass_document(exercise: Exercise, finished: Finished) -> dict[str, Any]:
+    """One pass: tempo_bpm, prompts, right, accuracy; ended_early."""
+    summary = finished.summary
+    return {
+        "tempo_bpm": exercise.tempo_bpm,
+        "prompts": summary.prompts,
+        "right": summary.right,
+        "accuracy": round(summary.accuracy, 4),
+        "ended_early": finished.ended_early,
+    }

@@ -17,17 +17,21 @@ from midifret.book.writer import BookWriter
 from midifret.cli.app import App, warn
 from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
-from midifret.session.around import Finished, Leave, Setting, Source
+from midifret.gear.thresholds import load_thresholds
+from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
+from midifret.session.conductor import Conductor
 from midifret.session.live import POLL_S, LiveRun
 from midifret.session.screen import View
 from midifret.show.keys import control_for
 from midifret.show.words import CAUTION, FIRST_RUN, rest_words
 from midifret.terms import BadInput, Exercise, Prompt
 from midifret.terms.record import RunEnd, RunStart
+from midifret.timing import Calibrated, calibrate
 from midifret.wire.journal import Journal, recover
 
 # Runs less than this far apart are one sitting: a rest shorter than five minutes is none.
 _REST_S = 300.0
+BREATH_S = 1  # before a count-in, which is a countdown itself [ours]
 
 
 def now_utc() -> dt.datetime:
@@ -66,8 +70,9 @@ def known_player(book: Book, app: App, asked: str | None) -> str:
 class Table:
     """What a run needs from outside, each made by the command.
 
-    source, clock, view: as the live run takes them. on_cue: told of every cue, for a virtual guitar.
-    poll_s: how long the loop sleeps between two looks.
+    source, clock, view: as the live run takes them. on_cue, on_due: told of every cue and beat, for a
+    virtual guitar. poll_s: how long the loop sleeps between two looks. conductor: makes what gives the beat
+    of an exercise in tempo. port: name of the guitar's MIDI input, empty for none.
     """
 
     source: Source
@@ -75,6 +80,9 @@ class Table:
     view: View
     on_cue: Callable[[Prompt, float], None] | None = None
     poll_s: float = POLL_S
+    conductor: Callable[[Exercise], Conductor | None] = lambda exercise: None
+    on_due: Callable[[Prompt, float], None] | None = None
+    port: str = ""
 
 
 def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
@@ -85,7 +93,13 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
     folder = app.home.writable(app.home.takes)
     local = local_time(started, zone)
     name = f"{local:%Y-%m-%d_%H%M%S}_{_file_name(exercise.name)}_{uuid.uuid4().hex[:6]}.mid"
-    journal = Journal(folder / name, drill=exercise.name, seed=exercise.seed, guitar=setting.guitar.name)
+    journal = Journal(
+        folder / name,
+        drill=exercise.name,
+        seed=exercise.seed,
+        guitar=setting.guitar.name,
+        tempo_bpm=exercise.tempo_bpm,
+    )
     writer = BookWriter(book)
     try:
         writer.start_run(
@@ -99,24 +113,12 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
                 zone=zone,
                 take_file=name,
                 simulated=setting.simulated,
+                port=table.port,
+                tempo_bpm=exercise.tempo_bpm,
+                names_cued=exercise.names_cued,
             )
         )
-        live = LiveRun(
-            setting,
-            source=table.source,
-            clock=table.clock,
-            recorder=journal,
-            record=writer,
-            view=table.view,
-            orders=control_for,
-            on_cue=table.on_cue,
-            poll_s=table.poll_s,
-        )
-        # A collection of all that was imported and read so far would take 10 ms of the player's time.
-        gc.collect()
-        gc.freeze()
-        with _interrupting(live):
-            finished = live.play()
+        finished = play_live(setting, table, journal, writer)
         gate = finished.summary.gate
         end = RunEnd(
             ended_early=finished.ended_early,
@@ -137,8 +139,49 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
     return finished
 
 
-def setting_for(app: App, book: Book, exercise: Exercise, guitar: Guitar, player: str) -> Setting:
-    """Return the setting of a person's next run: what of the day's cautions and checks is still due."""
+def play_live(setting: Setting, table: Table, recorder: Recorder, record: Record) -> Finished:
+    """Play a live run at a table, kept by whatever is handed in."""
+    live = LiveRun(
+        setting,
+        source=table.source,
+        clock=table.clock,
+        recorder=recorder,
+        record=record,
+        view=table.view,
+        orders=control_for,
+        on_cue=table.on_cue,
+        conductor=table.conductor(setting.exercise),
+        on_due=table.on_due,
+        poll_s=table.poll_s,
+    )
+    # A collection of all that was imported and read so far would take 10 ms of the player's time.
+    gc.collect()
+    gc.freeze()
+    with _interrupting(live):
+        return live.play()
+
+
+def calibrated(app: App, book: Book, player: str, guitar: str, port: str) -> Calibrated:
+    """Return the calibration that holds for a player, guitar and port now."""
+    rules = load_thresholds(app.home)
+    return calibrate(
+        book.measurements(player),
+        guitar=guitar,
+        port=port,
+        now=now_utc(),
+        good_for=rules.good_for,
+        latency_rules=rules.latency,
+        reaction_rules=rules.reaction,
+    )
+
+
+def setting_for(
+    app: App, book: Book, exercise: Exercise, guitar: Guitar, player: str, port: str = ""
+) -> Setting:
+    """Return the setting of a person's next run: what of the day's cautions and checks is still due.
+
+    port: name of the guitar's MIDI input, by which its calibration is known.
+    """
     zone, now = local_zone(), now_utc()
     today = practice_day(now, zone)
     settings = app.settings
@@ -153,13 +196,14 @@ def setting_for(app: App, book: Book, exercise: Exercise, guitar: Guitar, player
         player=player,
         language=settings.language,
         accidentals=settings.accidentals,
-        countdown_s=settings.countdown_s,
+        countdown_s=settings.countdown_s if exercise.tempo is None else BREATH_S,
         wait_for_start=book.runs_of(player, exercise.name) == 0,
         check_strings=guitar.wiring.knows_strings and not book.string_check_done(guitar.name, today),
         notice=" ".join(notices),
         rest_at_s=max(0.0, settings.rest_after_minutes * 60 - played_s),
         rest_words=rest_words(settings.rest_after_minutes),
         passed_before=book.runs_passed_in_a_row(player, exercise.name),
+        times=calibrated(app, book, player, guitar.name, port).times,
     )
 
 

@@ -259,7 +259,7 @@ class LiveRun:
             if self._check.done(now_s):
                 self._end_check(now_s)
         elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None and not self._waiting:
-            if now_s - self._count_from_s >= self._countdown_s:
+            if now_s - self._count_from_s >= self._setting.countdown_s:
                 self._stage, self._active_s, self._ordered_s = Stage.ASKING, now_s, now_s
                 if self._conductor is None:  # else it may stand while counting in
                     self._message = ""
@@ -379,11 +379,6 @@ class LiveRun:
                 self._recorder.forget_due_from(n)
         return True
 
-    @property
-    def _countdown_s(self) -> float:
-        """In tempo the count-in is the countdown."""
-        return 0.0 if self._conductor is not None else self._setting.countdown_s
-
     def _count_in(self) -> None:
         """Begin the count-in of what is still to be played."""
         if self._conductor is not None and isinstance(self._run, TempoRun):
@@ -473,7 +468,7 @@ class LiveRun:
         elif control is Control.PAUSE:
             self._paused_count_s = time_s
         else:
-            self._count_from_s = time_s - self._countdown_s
+            self._count_from_s = time_s - self._setting.countdown_s
 
     def _resume(self, time_s: float) -> None:
         if self._stage is Stage.PAUSED:
@@ -570,7 +565,7 @@ class LiveRun:
         count = None
         if self._stage is Stage.COUNTDOWN and not self._waiting:
             at_s = now_s if self._paused_count_s is None else self._paused_count_s
-            left_s = self._countdown_s - (at_s - self._count_from_s)
+            left_s = setting.countdown_s - (at_s - self._count_from_s)
             count = max(1, math.ceil(left_s))
         elif self._stage is Stage.PAUSED and self._goes_on_s is not None:
             count = max(1, math.ceil(self._goes_on_s - now_s))

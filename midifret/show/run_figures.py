@@ -92,7 +92,7 @@ def tempo_rows(figures: TempoFigures) -> Block:
         habit = "" if figures.latency_known else " (with what guitar and click need)"
         lines.append(row(f"On average {late_words(mean.value)}{_within(mean)}{habit}."))
     if spread is not None:
-        lines.append(row(f"Spread around that {spread.value:.0f} ms{_within(spread)}."))
+        lines.append(row(f"Spread around that {spread.value:.0f} ms{_within(spread, sign='')}."))
     if drift is not None and drift.low is not None and drift.high is not None:
         if drift.low <= 0 <= drift.high:
             lines.append(row("No drift can be told."))
@@ -102,10 +102,10 @@ def tempo_rows(figures: TempoFigures) -> Block:
     return tuple(lines)
 
 
-def _within(figure: LateFigure) -> str:
+def _within(figure: LateFigure, *, sign: str = "+") -> str:
     if figure.low is None or figure.high is None:
         return ""
-    return f", 95% from {figure.low:+.0f} to {figure.high:+.0f} ms"
+    return f", 95% from {figure.low:{sign}.0f} to {figure.high:{sign}.0f} ms"
 
 
 def voided_rows(voided: Mapping[Glitch, int], notes: int, *, advise: bool = True) -> Block:

@@ -56,7 +56,7 @@ def judged_again(asked: Exercise, script: Script) -> tuple[Answer, ...]:
 
 def test_each_note_on_its_beat_is_right_and_its_lateness_is_told() -> None:
     asked = in_tempo(*ASKED)
-    finished, script = play(setting(asked), lambda script: on_the_beat(script, late_s=0.02))
+    finished, script = play(setting(asked, countdown_s=0), lambda script: on_the_beat(script, late_s=0.02))
     assert verdicts(finished) == [Verdict.RIGHT] * 6
     assert [answer.late_ms for answer in finished.answers] == pytest.approx([20.0] * 6, abs=0.01)
     assert [answer.due_s for answer in finished.answers] == pytest.approx([due_s(n) for n in range(1, 7)])
@@ -66,7 +66,7 @@ def test_each_note_on_its_beat_is_right_and_its_lateness_is_told() -> None:
 
 
 def test_it_clicks_four_to_count_in_and_on_each_beat() -> None:
-    _, script = play(setting(in_tempo(*ASKED)), on_the_beat)
+    _, script = play(setting(in_tempo(*ASKED), countdown_s=0), on_the_beat)
     assert [click.time_s for _, click in script.clicked] == pytest.approx([0.25 + n * 0.5 for n in range(10)])
     assert [click.kind for _, click in script.clicked[:5]] == [
         ClickKind.BAR,
@@ -77,7 +77,7 @@ def test_it_clicks_four_to_count_in_and_on_each_beat() -> None:
 
 
 def test_the_screen_counts_in_and_shows_the_beat() -> None:
-    _, script = play(setting(in_tempo(*ASKED)), on_the_beat)
+    _, script = play(setting(in_tempo(*ASKED), countdown_s=0), on_the_beat)
     beats = [screen.beat for screen in script.screens if screen.beat is not None]
     counted = [beat.counts_in for beat in beats if beat.struck and beat.counts_in]
     assert list(dict.fromkeys(counted)) == [4, 3, 2, 1]
@@ -91,7 +91,7 @@ def test_outside_its_window_a_note_is_missed_and_told_by_how_much() -> None:
         on_the_beat(script, leave_out=3)
         script.pluck(due_s(3) + 0.2, "4:5")
 
-    finished, script = play(setting(in_tempo(*ASKED)), prepare)
+    finished, script = play(setting(in_tempo(*ASKED), countdown_s=0), prepare)
     third = finished.answers[2]
     assert verdicts(finished) == [Verdict.RIGHT] * 2 + [Verdict.MISSED] + [Verdict.RIGHT] * 3
     assert third.late_ms == pytest.approx(200.0, abs=0.01)
@@ -106,7 +106,7 @@ def test_a_habit_of_being_late_moves_the_windows() -> None:
         for n, place in enumerate(ASKED, start=1):
             script.pluck(due_s(n) + 0.1 + 0.012 * (n - 1), place)
 
-    finished, script = play(setting(in_tempo(*ASKED)), prepare)
+    finished, script = play(setting(in_tempo(*ASKED), countdown_s=0), prepare)
     assert finished.answers[5].late_ms == pytest.approx(160.0, abs=0.01)
     assert verdicts(finished) == [Verdict.RIGHT] * 6
     assert judged_again(in_tempo(*ASKED), script) == finished.answers
@@ -118,7 +118,7 @@ def test_a_wrong_place_in_time_is_judged_by_its_place_and_may_be_corrected() -> 
         script.pluck(due_s(2), "5:6")
         script.pluck(due_s(2) + 0.08, "5:5")
 
-    finished, _ = play(setting(in_tempo(*ASKED)), prepare)
+    finished, _ = play(setting(in_tempo(*ASKED), countdown_s=0), prepare)
     second = finished.answers[1]
     assert second.verdict is Verdict.FRET_OFF
     assert [note.place for note in second.corrections] == [Place(5, 5)]
@@ -132,7 +132,7 @@ def test_a_pause_counts_in_again_and_asks_what_was_left() -> None:
         for n in (3, 4, 5, 6):
             script.pluck(10.0 + FIRST_S + (n - 3) * 0.5, ASKED[n - 1])
 
-    finished, script = play(setting(in_tempo(*ASKED)), prepare)
+    finished, script = play(setting(in_tempo(*ASKED), countdown_s=0), prepare)
     assert verdicts(finished) == [Verdict.RIGHT] * 6
     assert finished.answers[2].due_s == pytest.approx(10.0 + FIRST_S, abs=0.011)
     assert [kind for kind, _ in script.marks] == [MarkKind.PAUSE, MarkKind.RESUME]
@@ -146,7 +146,7 @@ def test_quitting_keeps_what_was_played() -> None:
         on_the_beat(script)
         script.to_press.append((due_s(3) + 0.2, "q"))
 
-    finished, script = play(setting(in_tempo(*ASKED)), prepare)
+    finished, script = play(setting(in_tempo(*ASKED), countdown_s=0), prepare)
     assert finished.ended_early
     assert verdicts(finished) == [Verdict.RIGHT] * 3
     assert judged_again(in_tempo(*ASKED), script) == finished.answers
@@ -162,7 +162,7 @@ def test_a_guitar_that_goes_takes_back_what_was_missed_since() -> None:
         for n in (3, 4, 5, 6):
             script.pluck(back_s + 1.0 + FIRST_S + (n - 3) * 0.5, ASKED[n - 1])
 
-    finished, script = play(setting(in_tempo(*ASKED)), prepare)
+    finished, script = play(setting(in_tempo(*ASKED), countdown_s=0), prepare)
     assert verdicts(finished) == [Verdict.RIGHT] * 6
     assert judged_again(in_tempo(*ASKED), script) == finished.answers
 
@@ -195,5 +195,5 @@ def test_live_and_recorded_agree(steps: list[tuple[float, str, str]], per_beat: 
         if quits:
             script.to_press.append((time_s + 0.5, "q"))
 
-    finished, script = play(setting(asked), prepare, give_up_s=GIVE_UP_S)
+    finished, script = play(setting(asked, countdown_s=0), prepare, give_up_s=GIVE_UP_S)
     assert judged_again(asked, script) == finished.answers

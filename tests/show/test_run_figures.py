@@ -13,11 +13,15 @@ from midifret.show.run_figures import (
     per_100_notes,
     run_document,
     summary_document,
+    tempo_document,
+    tempo_rows,
     too_many_glitches,
     voided_rows,
 )
 from midifret.terms import Answer, Attack, CueKind, Glitch, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms.calibration import Caveat, NoteInterval, Recall
 from midifret.terms.figures import GateResult, Summary
+from midifret.terms.in_tempo import LateFigure, TempoFigures
 
 PROMPT = Prompt(
     1, (CueKind.NAME,), Judged.PLACE, (Place(4, 4), Place(5, 9)), (54, 54), SpelledPitch("G", -1, 3)
@@ -69,9 +73,52 @@ def test_an_answer_as_the_contract_has_it() -> None:
         ],
         "response_s": 1.0123,
         "recall_s": None,
+        "recall_error_s": None,
+        "recall_flags": [],
+        "interval_s": None,
+        "interval_error_s": None,
+        "interval_flags": [],
+        "due_s": None,
+        "late_ms": None,
         "skipped": False,
         "held_sounding": None,
     }
+
+
+def test_the_times_of_an_answer_and_what_they_leave_out() -> None:
+    recall = Recall(0.71234, 0.03, 0.04, frozenset({Caveat.STALE, Caveat.WITH_TRAVEL}))
+    document = answer_document(dataclasses.replace(ANSWER, recall=recall))
+    assert document["recall_s"] == 0.7123
+    assert document["recall_error_s"] == 0.05  # of 3 and 4
+    assert document["recall_flags"] == ["includes travel", "stale"]
+    interval = NoteInterval(0.5, None, frozenset({Caveat.WITH_LATENCY}))
+    document = answer_document(dataclasses.replace(ANSWER, interval=interval, due_s=2.5, late_ms=-12.34567))
+    assert document["interval_flags"] == ["with latency"]
+    assert (document["interval_s"], document["due_s"], document["late_ms"]) == (0.5, 2.5, -12.3457)
+
+
+def test_a_run_in_tempo_in_words_and_as_a_document() -> None:
+    figures = TempoFigures(
+        96.0,
+        11,
+        LateFigure(-14.2, -20.0, -8.4),
+        LateFigure(9.6, 7.0, 16.0),
+        LateFigure(30.0, 5.0, 55.0),
+        early=0,
+        late=1,
+        latency_known=False,
+    )
+    lines = [plain(line) for line in tempo_rows(figures)]
+    assert lines == [
+        "At 96 bpm, 11 notes right and in time.",
+        "Outside the window: 0 too early, 1 too late.",
+        "On average 14 ms early, 95% from -20 to -8 ms (with what guitar and click need).",
+        "Spread around that 10 ms, 95% from 7 to 16 ms.",
+        "Drifts behind by 30 ms a minute, 95% from +5 to +55 ms.",
+    ]
+    document = tempo_document(figures)
+    assert document["mean_ms"] == {"value": -14.2, "low": -20.0, "high": -8.4}
+    assert document["flags"] == ["with latency"]
 
 
 def test_a_missed_prompt_has_nulls() -> None:
@@ -113,7 +160,13 @@ def test_the_run_document_has_the_contract_keys(screens: dict[str, Screen]) -> N
 def test_every_field_of_a_summary_is_in_its_document(screens: dict[str, Screen]) -> None:
     summary = screens["ended"].summary
     assert summary is not None
-    fields = {field.name for field in dataclasses.fields(Summary)} - {"gate"} | {
+    fields = {field.name for field in dataclasses.fields(Summary)} - {
+        "gate",
+        "recall_caveats",
+        "in_tempo",
+    } | {
+        "recall_flags",
+        "tempo",
         "accuracy",
         "gate_met",
         "gate_reasons",

@@ -8,6 +8,9 @@ import pytest
 
 from midifret.book.book import Book
 from midifret.cli.main import run
+from midifret.terms import Place
+from midifret.terms.calibration import CalibrationPart, Measurement, Reading
+from midifret.terms.figures import OwnedTempoKept
 from midifret.terms.record import RunStart
 
 NOON = dt.datetime(2026, 11, 25, 12, tzinfo=dt.UTC)
@@ -91,6 +94,23 @@ def test_export_to_a_file_and_to_the_terminal(home, tmp_path, capsys) -> None:
     assert call(home, "book", "export", str(tmp_path / "no" / "ana.json"), "--player", "Ana") == 2
     assert "cannot be written" in capsys.readouterr().err
     assert sorted(path.name for path in tmp_path.iterdir()) == ["ana.json", "home"]
+
+
+def test_calibrations_and_owned_tempos_are_exported(home, capsys) -> None:
+    reading = Reading(-0.012, 40, Place(6, 0))
+    measured = Measurement(CalibrationPart.CLICK, "default", "port 1", NOON, (reading,), "ana.mid")
+    tempo = OwnedTempoKept("drill", NOON.date(), "default", 80.0, 76.0, 84.0, 96, 12, "", True)
+    with Book.open(home / "book.sqlite") as book:
+        book.put_measurement("Ana", measured, {"more_plucks": 95})
+        book.put_owned_tempo("Ana", tempo)
+    assert call(home, "book", "export", "-", "--player", "Ana") == 0
+    document = json.loads(capsys.readouterr().out)
+    (calibration,) = document["calibrations"]
+    assert (calibration["part"], calibration["result"]) == ("click", {"more_plucks": 95})
+    assert document["owned_tempos"][0]["tempo_bpm"] == 80.0
+    assert call(home, "book", "export", "-", "--player", "Bo") == 0
+    document = json.loads(capsys.readouterr().out)
+    assert (document["runs"], document["calibrations"], document["owned_tempos"]) == ([], [], [])
 
 
 def test_backup_and_rebuild(home, tmp_path, capsys) -> None:

@@ -2,8 +2,10 @@
 
 import datetime as dt
 import json
+import random
 import statistics
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,8 @@ import tzlocal
 from midifret.book.book import Book
 from midifret.cli.main import run
 from midifret.terms import Answer, CueKind, Glitch, Judged, Note, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall, period_s
+from midifret.terms.figures import OwnedTempoKept
 from midifret.terms.record import RunEnd, RunStart
 
 D = SpelledPitch("D", 0, 3)
@@ -181,3 +185,148 @@ def test_a_damaged_book_is_told_and_left_alone(midifret: Call, tmp_path: Path) -
     assert "book.sqlite" in err
     assert "Traceback" not in err
     assert book.read_bytes() == before
+
+
+# Time
+
+
+def readings(least_s: float) -> tuple[Reading, ...]:
+    """Plucks of both ends of the neck, told after two periods, spread by 12 ms."""
+    lots = random.Random(5)
+    ends = ((Place(6, 0), 40), (Place(6, 3), 43), (Place(1, 12), 76), (Place(1, 15), 79))
+    return tuple(
+        Reading(least_s + 2 * period_s(midi) + lots.gauss(0, 0.012), midi, place) for place, midi in ends * 24
+    )
+
+
+def calibrate(home: Path, *, days_ago: float = 1.0) -> None:
+    """Put all parts of a calibration into the book of a home."""
+    measured_utc = dt.datetime.now(dt.UTC) - dt.timedelta(days=days_ago)
+    least_s = {CalibrationPart.CLICK: -0.02, CalibrationPart.REACTION: 0.25, CalibrationPart.HANDS: 0.5}
+    with Book.open(home / "book.sqlite") as book:
+        for part in CalibrationPart:
+            made = Measurement(part, "default", "port 1", measured_utc, readings(least_s[part]))
+            book.put_measurement("me", made)
+
+
+def play_timed(home: Path, *recalls: Recall, response_s: float | None = None) -> None:
+    """Put a run into the book of a home whose answers have these recall times."""
+    zone = tzlocal.get_localzone_name()
+    noon = dt.datetime.now(tzlocal.get_localzone()).replace(hour=12, minute=0)
+    started_utc = noon.astimezone(dt.UTC)
+    with Book.open(home / "book.sqlite") as book:
+        book.ensure_player("me", created_utc=started_utc)
+        run_id = book.start_run(
+            RunStart("me", "open/naturals", "The naturals", 0, "default", started_utc, zone, "a.mid")
+        )
+        for n, recall in enumerate(recalls, start=1):
+            taken_s = recall.time_s + 0.35 if response_s is None else response_s
+            book.put_answer(run_id, replace(answer(n, taken_s, Verdict.RIGHT), recall=recall))
+        book.end_run(run_id, RunEnd(False, 60.0, None), ended_utc=started_utc)
+
+
+def recall(time_s: float, *caveats: Caveat) -> Recall:
+    return Recall(time_s, 0.01, 0.04, frozenset(caveats))
+
+
+def test_without_calibration_times_are_called_raw_and_it_is_said_how_to_change_that(
+    midifret: Call, tmp_path: Path
+) -> None:
+    play(tmp_path)
+    out = midifret("report")[1]
+    assert "Times are raw: `midifret calibrate` takes the guitar's share out (3 minutes)." in out
+    assert "in seconds  (raw: as heard)" in out
+    document = json.loads(midifret("report", "--json")[1])
+    assert document["calibration"] is None
+    assert document["spread"]["raw"] is True
+    assert document["spread"]["flags"] == {"raw": 3}
+    assert document["spread"]["median_s"] == pytest.approx(statistics.median([0.8, 1.0, 2.0]))
+    assert document["runs"][0]["recall_flags"] == ["raw"]
+    (state,) = document["states"]
+    assert (state["string"], state["fret"], state["cue"]) == (4, 0, ["name"])
+    assert (state["answers"], state["right"], state["flags"]) == (4, 3, ["raw"])
+
+
+def test_recall_times_with_all_that_they_leave_out(midifret: Call, tmp_path: Path) -> None:
+    times = [recall(0.5 + n / 100, Caveat.WITH_TRAVEL, Caveat.OTHER_PORT) for n in range(10)]
+    play_timed(tmp_path, *times)
+    calibrate(tmp_path)
+    code, out, err = midifret("report")
+    assert (code, err) == (0, "")
+    assert "Calibrated on default, port 1" in out
+    assert "Recall time at each place, in seconds" in out
+    assert "with the way of the hand (all); calibrated over another port (all)" in " ".join(out.split())
+    assert "automatic 1" in out
+    assert max(map(len, out.splitlines())) <= 80
+    document = json.loads(midifret("report", "--json")[1])
+    (place,) = document["place_times"]
+    assert place["flags"] == ["includes travel", "other port"]
+    assert place["time_s"]["low"] < 0.545 < place["time_s"]["high"]
+    assert document["runs"][0]["median_recall_s"] == pytest.approx(0.545)
+    b_periods = document["calibration"]["latency"]["b_periods"]
+    assert b_periods["low"] < 2.0 < b_periods["high"]
+
+
+def test_negative_and_absurd_times_are_kept_and_flagged(midifret: Call, tmp_path: Path) -> None:
+    play_timed(tmp_path, recall(-0.3), recall(-0.3))
+    play_timed(tmp_path, recall(0.5), response_s=7200.0)
+    code, out, err = midifret("report")
+    assert (code, err) == (0, "")
+    assert "-0.3" in out
+    assert "2 below 0 s: more was taken off than there was; they stand as measured." in out
+    flagged = "2 came sooner than anyone reacts (under 0.1 s) and 1 took longer than 10 minutes"
+    assert flagged in " ".join(out.split())
+    document = json.loads(midifret("report", "--json")[1])
+    assert document["spread"]["negative"] == 2
+    assert (document["odd_times"]["too_soon"], document["odd_times"]["too_late"]) == (2, 1)
+    assert document["spread"]["bins"][0]["count"] == 2
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "told", "future"),
+    [(200, "It is too old to be sure of", False), (-200, "after today: one of two clocks is wrong", True)],
+)
+def test_old_calibrations_and_those_from_the_future(
+    midifret: Call, tmp_path: Path, days_ago: int, told: str, future: bool
+) -> None:
+    play(tmp_path)
+    calibrate(tmp_path, days_ago=days_ago)
+    out = midifret("report")[1]
+    assert told in " ".join(out.split())
+    calibration = json.loads(midifret("report", "--json")[1])["calibration"]
+    assert (calibration["stale"], calibration["from_the_future"]) == (True, future)
+
+
+def test_thresholds_of_ones_own_hold(midifret: Call, tmp_path: Path) -> None:
+    play_timed(tmp_path, *[recall(0.5) for _ in range(10)])
+    assert json.loads(midifret("report", "--json")[1])["states"][0]["state"] == "automatic"
+    (tmp_path / "thresholds.yaml").write_text("states:\n  automatic_s: 0.3\n")
+    assert json.loads(midifret("report", "--json")[1])["states"][0]["state"] == "known"
+    (tmp_path / "thresholds.yaml").write_text("states:\n  automatic_s: quick\n")
+    code, out, err = midifret("report")
+    assert (code, out) == (2, "")
+    assert "thresholds.yaml" in err
+    assert "quick" in err
+
+
+def test_an_owned_tempo_and_a_run_in_tempo(midifret: Call, tmp_path: Path) -> None:
+    play(tmp_path)
+    today = dt.datetime.now(tzlocal.get_localzone()).date()
+    started_utc = dt.datetime.now(dt.UTC)
+    start = RunStart("me", "rows/row-5", "Row 5", 0, "default", started_utc, "UTC", "b.mid", tempo_bpm=92.0)
+    with Book.open(tmp_path / "book.sqlite") as book:
+        run_id = book.start_run(start)
+        for n, late_ms in enumerate((-12.0, -8.0, -10.0, -14.0), start=1):
+            given = replace(answer(n, 0.0, Verdict.RIGHT), response_s=None, due_s=2.0 * n, late_ms=late_ms)
+            book.put_answer(run_id, given)
+        tempo = OwnedTempoKept("rows/row-5", today, "default", 92.0, 88.0, 96.5, 96, 12, "faster", True)
+        book.put_owned_tempo("me", tempo)
+    out = " ".join(midifret("report")[1].split())
+    assert "rows/row-5 92 bpm (88 to 96) 96 notes" in out
+    assert "In doubt: it may lie above every tempo that is asked." in out
+    assert "Row 5 92 bpm 4/4 11 ms early" in out
+    document = json.loads(midifret("report", "--json")[1])
+    (owned,) = document["owned_tempos"]
+    assert (owned["high_bpm"], owned["doubt"], owned["may_count_for_naming"]) == (96.5, "faster", True)
+    assert document["tempo_runs"][0]["mean_ms"]["value"] == -11.0
+    assert document["spread"]["count"] == 3  # answers in tempo have no time of their own

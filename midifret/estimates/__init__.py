@@ -7,9 +7,18 @@ from midifret.estimates.quantiles import (
     t_quantile,
     wilson,
 )
-from midifret.estimates.robust import Line, Middle, bisquare_line, mad_scale, theil_sen, trimmed_mean
+from midifret.estimates.robust import (
+    NORMAL_95,
+    Line,
+    Middle,
+    bisquare_line,
+    mad_scale,
+    theil_sen,
+    trimmed_mean,
+)
 
 __all__ = [
+    "NORMAL_95",
     "Line",
     "Middle",
     "binomial_at_least",

@@ -6,11 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from midifret.estimates.quantiles import t_quantile
+
 # Tukey's bisquare at this tuning has 95% of the efficiency of least squares on normal errors (Holland &
 # Welsch 1977, from memory; statsmodels.robust.norms.TukeyBiweight has it as default).
 BISQUARE = 4.685
 # What a trimmed mean leaves out at each end: the usual fifth (Wilcox 2012, from memory).
 TRIMMED = 0.2
+# Half of a 95% interval of a normal distribution, in standard deviations.
+NORMAL_95 = statistics.NormalDist().inv_cdf(0.975)
 # Median absolute deviation of a normal distribution in standard deviations.
 _MAD = statistics.NormalDist().inv_cdf(0.75)
 _STEPS = 400
@@ -49,6 +53,11 @@ class Middle:
     standard_error: float
     freedom: int
     kept: tuple[int, ...]
+
+    @property
+    def normal_error(self) -> float:
+        """The standard error of a normal distribution that has the same 95% interval."""
+        return self.standard_error * t_quantile(0.975, self.freedom) / NORMAL_95
 
 
 def mad_scale(residuals: Sequence[float]) -> float:

@@ -9,6 +9,8 @@ from midifret.estimates import mad_scale, trimmed_mean
 from midifret.terms.calibration import Lack, Latency, Missing, Reaction, period_s
 from midifret.timing.latency import estimate
 
+LAPSE_DEVIATIONS = 5.0
+
 
 @dataclass(frozen=True, slots=True)
 class Reacted:
@@ -28,7 +30,7 @@ class ReactionRules:
     # A pluck later was no reaction: four times the mean of 231 ms (Woods et al. 2015), and more.
     latest_s: float = 1.0
     # So many times the MAD, taken as a standard deviation, above the median: a lapse.
-    lapse_deviations: float = 5.0
+    lapse_deviations: float = LAPSE_DEVIATIONS
     least_used: int = 12
     most_left_out: float = 0.25
     planned: int = 24

@@ -14,7 +14,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
+from midifret.estimates import trimmed_mean
 from midifret.terms.calibration import (
     Calibration,
     Caveat,
@@ -37,13 +39,15 @@ from midifret.timing import (
     recall_figure,
     travel_to,
 )
+from tests.timing.simulated import Traits, measure
 
 OPEN = (64, 59, 55, 50, 45, 40)  # standard tuning (music21, mingus)
 NOW = dt.datetime(2026, 3, 1, 12, tzinfo=dt.UTC)
 
 
 def sure(value: float, error: float = 0.0) -> Estimate:
-    return Estimate(value, error, value - 1.96 * error, value + 1.96 * error)
+    half = statistics.NormalDist().inv_cdf(0.975) * error
+    return Estimate(value, error, value - half, value + half)
 
 
 # A guitar that waits two periods, a player 30 ms ahead of the click who needs 0.25 s until E4 is heard.
@@ -176,9 +180,56 @@ def test_raw_times_are_never_mixed_with_others() -> None:
 def test_what_answers_share_does_not_become_smaller() -> None:
     many = recall_figure([recall(1.0 + 0.001 * (i % 3), 64, CALIBRATION) for i in range(300)])
     assert many is not None
-    assert many.standard_error_s == pytest.approx(0.008, rel=0.01)
+    # The reaction's 8 ms, and 0.7 of the hands' 40 ms by the root of 300 answers.
+    error_s = math.hypot(0.008, 0.7 * 0.04 / math.sqrt(300))
+    assert many.standard_error_s == pytest.approx(error_s, rel=1e-6)
     assert many.at_most_s(0.8) > many.time_s
-    assert many.interval.high - many.interval.low == pytest.approx(2 * 1.97 * 0.008, rel=0.01)
+    assert many.interval.high - many.interval.low == pytest.approx(2 * 1.96 * error_s, rel=1e-3)
+
+
+def test_few_answers_that_agree_are_hardly_surer_than_the_hands() -> None:
+    two = recall_figure([recall(1.0, 64, CALIBRATION), recall(1.0001, 64, CALIBRATION)])
+    assert two is not None
+    assert two.standard_error_s == pytest.approx(math.hypot(0.008, 0.7 * 0.04 / math.sqrt(2)), rel=1e-4)
+
+
+def test_degrees_of_freedom_are_those_of_welch() -> None:
+    """Against scipy: Yuen's test of answers and of a second sample, which here is what is shared.
+
+    The answers have few degrees of freedom, what is shared has so many that it counts as normal.
+    """
+    lots = random.Random(3)
+    answers_s = [lots.gauss(1.2, 0.3) for _ in range(9)]
+    many_s = [lots.gauss(0, 6.0) for _ in range(6000)]
+    shared = trimmed_mean(many_s)
+    figure = recall_figure([Recall(time_s, shared.standard_error, 0.0) for time_s in answers_s])
+    assert figure is not None
+    theirs = stats.ttest_ind(answers_s, many_s, trim=0.2, equal_var=False)
+    assert figure.freedom == pytest.approx(theirs.df, rel=0.01)
+    low, high = theirs.confidence_interval(0.95)
+    assert figure.interval.high - figure.interval.low == pytest.approx(high - low, rel=0.001)
+
+
+def test_what_is_shared_has_the_intervals_it_came_with() -> None:
+    """Of few reactions the interval is wider than 1.96 standard errors: so is what answers share."""
+    wide = replace(REACTION, response_s=Estimate(0.25, 0.008, 0.25 - 0.02, 0.25 + 0.02))
+    found = recall(1.0, 64, replace(CALIBRATION, reaction=wide))
+    assert found.shared_s == pytest.approx(0.02 / 1.95996, rel=1e-5)
+    shown = [Recall(0.3 + off_s, 0.01, 0.04) for off_s in (-0.02, 0.0, 0.02, 0.01, -0.01)]
+    travel = travel_to(shown, 64)
+    assert isinstance(travel, Travel)
+    theirs = stats.ttest_ind([r.time_s for r in shown], [0.0] * 20, trim=0.2, equal_var=False)
+    low, high = theirs.confidence_interval(0.95)
+    assert travel.standard_error_s == pytest.approx((high - low) / 2 / 1.95996, rel=1e-5)
+
+
+def test_a_lapse_does_not_spread_the_travel() -> None:
+    shown = [Recall(0.3 + 0.01 * (i % 4), 0.01, 0.04) for i in range(12)]
+    plain, lapsed = travel_to(shown, 64), travel_to([*shown[:-1], Recall(0.9, 0.01, 0.04)], 64)
+    assert isinstance(plain, Travel)
+    assert isinstance(lapsed, Travel)
+    assert plain.spread_s == pytest.approx(statistics.stdev(r.time_s for r in shown))
+    assert lapsed.spread_s == pytest.approx(plain.spread_s, rel=0.1)
 
 
 def simulated(
@@ -248,6 +299,28 @@ def test_goal_recall_time_of_a_place_within_30_ms(midi: int, a_s: float, recall_
         )
         assert median_s <= 0.030
         assert 0.90 <= inside[freed] / players <= 0.995
+
+
+@pytest.mark.parametrize(
+    ("kind", "median_s"),
+    [
+        (Traits(), 0.010),
+        (Traits(answers=3), 0.020),
+        (Traits(recall_steady_s=0.06), 0.020),
+        # Single times spread by 220 ms: the mean of 12 by 64 ms, half of them within 43.
+        (Traits(recall_steady_s=0.1, recall_tail_s=0.2), 0.050),
+        (Traits(answers=200, recall_steady_s=0.1, recall_tail_s=0.2), 0.030),
+        (Traits(shown=5, lapses=0.04), 0.030),
+    ],
+    ids=["same", "3 answers", "60 ms", "tail", "200 answers, tail", "5 shown, lapses"],
+)
+def test_places_of_simulated_players(kind: Traits, median_s: float) -> None:
+    """A small version of bench_recall.py."""
+    for figures in measure(kind, players=200, places=2, seed=12):
+        print(figures)
+        assert figures is not None
+        assert figures.median_s <= median_s
+        assert 0.90 <= figures.covered <= 0.99
 
 
 @given(st.floats(0.1, 5), st.floats(-1, 1))

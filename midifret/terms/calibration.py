@@ -83,7 +83,8 @@ class Travel:
     """How long the hands need to a place that is shown, with what they need to an open string taken off.
 
     time_s: seconds. standard_error_s: from the plucks that it comes from alone, not from latency or reaction,
-        which cancel where travel is taken off. period_s: mean period of those plucks.
+        which cancel where travel is taken off; that of a normal distribution with the same 95% interval.
+    period_s: mean period of those plucks.
     spread_s: of single answers to the shown place.
     """
 
@@ -145,7 +146,8 @@ class Recall:
 
     time_s: seconds; with Caveat.RAW the response as it came.
     shared_s: standard error that all times of this calibration at this pitch share: it does not become
-        smaller with more answers. None where nothing was measured.
+        smaller with more answers; that of a normal distribution with the same 95% interval. None where
+        nothing was measured.
     own_s: standard deviation that single answers have by the player's hands alone; None likewise.
     """
 

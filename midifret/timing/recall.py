@@ -195,11 +195,11 @@ def travel_to(shown: Sequence[Recall], midi: float, *, least: int = LEAST_TRAVEL
         )
     times_s = [each.time_s for each in shown]
     middle = trimmed_mean(times_s)
-    return Travel(middle.value, middle.normal_error, period_s(midi), _spread_s(times_s))
+    return Travel(middle.value, middle.normal_error, period_s(midi), spread_without_lapses_s(times_s))
 
 
-def _spread_s(times_s: Sequence[float]) -> float:
-    """Standard deviation without lapses, by the rule for reactions."""
+def spread_without_lapses_s(times_s: Sequence[float]) -> float:
+    """Return the standard deviation in seconds of two times or more, without lapses as in reactions."""
     middle_s = statistics.median(times_s)
     bound_s = middle_s + LAPSE_DEVIATIONS * mad_scale([time_s - middle_s for time_s in times_s])
     return statistics.stdev([time_s for time_s in times_s if time_s <= bound_s])

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from midifret.estimates import bisquare_line, trimmed_mean
 from midifret.terms.calibration import Calibration, Lack, Missing, Reading, Travel, period_s
 from midifret.terms.place import Place
-from midifret.timing.recall import LEAST_TRAVELS, recall, travel_to
+from midifret.timing.recall import LEAST_TRAVELS, recall, spread_without_lapses_s, travel_to
 
 # Plucks of shown places before travel is taken off anything: with the usual spread of 100 ms their mean is
 # known to 29 ms [calc], no more than the 30 ms that recall times are to be right to [ours].
@@ -116,8 +116,8 @@ def fit_travels(readings: Sequence[Reading], calibration: Calibration) -> Travel
     return Travels(
         middle.value,
         0.0,
-        (middle.standard_error**2, 0.0, 0.0),
-        statistics.stdev(times_s),
+        (middle.normal_error**2, 0.0, 0.0),
+        spread_without_lapses_s(times_s),
         middle_frets,
         middle_period_s,
         len(counted),

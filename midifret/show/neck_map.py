@@ -167,10 +167,14 @@ def legend_rows(*, narrow: bool) -> Block:
     return (row(Span(words + ("  ok = 100." if narrow else ""), "quiet")),)
 
 
-def state_legend() -> Block:
+def state_legend(width: int) -> Block:
     """What the letters mean."""
-    words = "   ".join(f"{letter} {state}" for state, (letter, _) in STATES.items())
-    return (row(Span(f"{words}   {NEVER_ASKED} never asked", "quiet")),)
+    words = [f"{letter} {state}" for state, (letter, _) in STATES.items()] + [f"{NEVER_ASKED} never asked"]
+    lines = [words[0]]
+    for word in words[1:]:
+        longer = f"{lines[-1]}   {word}"
+        lines[-1:] = [longer] if len(longer) <= width else [lines[-1], word]
+    return tuple(row(Span(line, "quiet")) for line in lines)
 
 
 def is_narrow(figures: tuple[PlaceFigure, ...], width: int) -> bool:

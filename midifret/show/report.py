@@ -29,7 +29,7 @@ from midifret.show.run_figures import (
     voided_rows,
 )
 from midifret.show.time_document import time_document
-from midifret.show.time_rows import calibration_rows, place_caveat_rows, recall_times, time_rows
+from midifret.show.time_rows import calibration_rows, headed, place_caveat_rows, recall_times, time_rows
 from midifret.show.time_values import PlaceTime, TimeFigures
 from midifret.show.words import per_cent, seconds_words, verdict_name
 from midifret.terms import Glitch, Verdict
@@ -113,16 +113,13 @@ def _maps(report: Report, width: int, times: tuple[PlaceTime, ...]) -> Block:
     if not known:
         heading, beside = f"Median time of the right answers, {unit}", "raw: as heard"
     else:
-        heading = f"Recall time at each place, {unit}"
+        heading = f"Recall time, {unit}"
         beside = f"{RAW_MARK} raw: as heard" if known < len(report.places) else ""
     return (
-        row(
-            Span("Right at the first try, in per cent", "strong"),
-            Span("  (string 1 on top, frets across)", "quiet"),
-        ),
+        *headed("Right at the first try, in per cent", "string 1 on top, frets across", width),
         *share_map(report.places, width),
         BLANK,
-        row(Span(heading, "strong"), Span(f"  ({beside})" if beside else "", "quiet")),
+        *headed(heading, beside, width),
         *time_map(report.places, width, recall_s),
         *legend_rows(narrow=is_narrow(report.places, width)),
         *place_caveat_rows(times, width),

@@ -138,12 +138,12 @@ def state_rows(states: tuple[PlaceState, ...], width: int) -> Block:
         if number < MOST_STATE_MAPS:
             heading = "How well each place is known" if number == 0 else "The same"
             lines += [BLANK] if lines else []
-            lines += [row(Span(f"{heading}, asked by {cue_words(cue)}", "strong"))]
+            lines += headed(f"{heading}, asked by {cue_words(cue)}", "", width)
             lines += state_map(members, width)
             lines += _wrapped(_counts(members), width)
         else:
             lines += _wrapped(f"asked by {cue_words(cue)}: {_counts(members)}", width)
-    return (*lines, *state_legend()) if lines else ()
+    return (*lines, *state_legend(width)) if lines else ()
 
 
 def _counts(states: Iterable[PlaceState]) -> str:
@@ -163,12 +163,7 @@ def spread_rows(figure: SpreadFigure | None, width: int) -> Block:
     spread = figure.spread
     kind = "raw times" if dict(figure.caveats).get(Caveat.RAW) else "recall times"
     right = f"{spread.count:,} right answer{'' if spread.count == 1 else 's'} to a cue"
-    lines: list[Row] = [
-        row(
-            Span(f"How {kind} are spread", "strong"),
-            Span(f"  ({right} since {day_words(figure.first_day)})", "quiet"),
-        )
-    ]
+    lines = list(headed(f"How {kind} are spread", f"{right} since {day_words(figure.first_day)}", width))
     bins = spread.bins
     # The open ends stand alone, the others in pairs.
     together = [bins[:1], *(bins[i : i + 2] for i in range(1, len(bins) - 1, _BINS_IN_A_ROW)), bins[-1:]]
@@ -196,7 +191,7 @@ def spread_rows(figure: SpreadFigure | None, width: int) -> Block:
         half = "half" if quantile.share == 0.5 else per_cent(quantile.share)
         lines.append(row(f"  {half:>4} under {quantile.time_s:.2f} s{sure}"))
     quick = ", ".join(
-        f"under {each.under_s:g} s {per_cent(each.share)} ({per_cent(each.low)} to {per_cent(each.high)})"
+        f"under {each.under_s:g} s {per_cent(each.share)} ({100 * each.low:.0f} to {100 * each.high:.0f})"
         for each in spread.quick
     )
     lines += _wrapped(f"{quick[:1].upper()}{quick[1:]}.", width)
@@ -216,9 +211,7 @@ def trend_rows(figure: TrendFigure | None, width: int) -> Block:
     if figure is None:
         return ()
     kind = "raw times" if Caveat.RAW in figure.caveats else "recall times"
-    lines: list[Row] = [
-        row(Span(f"Trend of {kind}", "strong"), Span("  (all drills with a cue together)", "quiet"))
-    ]
+    lines = list(headed(f"Trend of {kind}", "all drills with a cue together", width))
     trend = figure.trend
     if isinstance(trend, Missing):
         return (*lines, *_wrapped(f"Not yet: {trend.words}.", width))
@@ -240,12 +233,7 @@ def owned_rows(owned: tuple[OwnedTempoKept, ...], width: int) -> Block:
     """The owned tempo of each drill, the newest found, with its doubts."""
     if not owned:
         return ()
-    lines: list[Row] = [
-        row(
-            Span("Owned tempo", "strong"),
-            Span("  (90% right; in brackets where it lies, 95 of 100 times)", "quiet"),
-        )
-    ]
+    lines = list(headed("Owned tempo", "90% right; in brackets where it lies, 95 of 100 times", width))
     newest = sorted(owned, key=lambda kept: (kept.day, kept.drill), reverse=True)
     for kept in newest[:MOST_OWNED]:
         figures = (
@@ -278,12 +266,7 @@ def tempo_rows(figures: tuple[TempoFigure, ...], width: int) -> Block:
     """How the notes of the last runs in tempo lay on the beat."""
     if not figures:
         return ()
-    lines: list[Row] = [
-        row(
-            Span("Last runs in tempo", "strong"),
-            Span("  (right; on average, spread, drift)", "quiet"),
-        )
-    ]
+    lines = list(headed("Last runs in tempo", "right; on average, spread, drift", width))
     for figure in figures:
         run, late = figure.run, figure.lateness
         told = f"  {run.tempo_bpm:>3g} bpm  {figure.right:>3}/{len(run.answers):<3}"
@@ -334,6 +317,16 @@ def time_rows(times: TimeFigures, width: int) -> tuple[Block, ...]:
 def day_words(day: dt.date) -> str:
     """A day as `24 Nov 2026`."""
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def headed(heading: str, beside: str, width: int) -> Block:
+    """A heading with a few words in brackets beside it, or below where both do not fit."""
+    words = f"({beside})" if beside else ""
+    if len(heading) + 2 + len(words) <= width:
+        return (row(Span(heading, "strong"), Span(f"  {words}" if words else "", "quiet")),)
+    room = max(20, width)
+    strong = (row(Span(line, "strong")) for line in textwrap.wrap(heading, room))
+    return (*strong, *(row(Span(line, "quiet")) for line in textwrap.wrap(words, room)))
 
 
 def _estimate_s(estimate: Estimate) -> str:

@@ -254,7 +254,7 @@ def test_recall_times_with_all_that_they_leave_out(midifret: Call, tmp_path: Pat
     code, out, err = midifret("report")
     assert (code, err) == (0, "")
     assert "Calibrated on default, port 1" in out
-    assert "Recall time at each place, in seconds" in out
+    assert "Recall time, in seconds" in out
     assert "with the way of the hand (all); calibrated over another port (all)" in " ".join(out.split())
     assert "automatic 1" in out
     assert max(map(len, out.splitlines())) <= 80

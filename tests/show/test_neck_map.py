@@ -134,7 +134,10 @@ def test_each_state_has_a_letter_and_a_shade(width: int) -> None:
     line = plain(block[1])
     assert re.findall(r"[░▒▓]?[a-z]", line) == ["a", "k", "░s", "▒f", "▓d"]
     assert plain(as_ascii(block)[1]).split()[1:6] == ["a", "k", ":s", "+f", "#d"]
-    assert all(f"{letter} {state}" in plain(state_legend()[0]) for state, (letter, _) in STATES.items())
+    legend = state_legend(width)
+    assert max(map(width_of, legend)) <= width
+    words = " ".join(plain(line) for line in legend)
+    assert all(f"{letter} {state}" in words for state, (letter, _) in STATES.items())
     assert set(STATES) == set(State)
     assert max(map(width_of, block)) <= width
 

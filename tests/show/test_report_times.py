@@ -200,10 +200,10 @@ def test_the_neck_map_says_what_its_times_hold() -> None:
     ("places", "heading"),
     [
         ((), "Median time of the right answers, in seconds (raw: as heard)"),
-        (PLACES, "Recall time at each place, in seconds (r raw: as heard)"),
+        (PLACES, "Recall time, in seconds (r raw: as heard)"),
         (
             tuple(PlaceTime(figure.place, RECALLED) for figure in REPORT.places),
-            "Recall time at each place, in seconds",
+            "Recall time, in seconds",
         ),
     ],
 )
@@ -263,7 +263,7 @@ def test_quantiles_and_shares_have_intervals() -> None:
     median = next(q for q in SPREAD.spread.quantiles if q.share == 0.5)
     assert f"half under {median.time_s:.2f} s ({median.low_s:.2f} to {median.high_s:.2f})" in told
     quick = SPREAD.spread.quick[0]
-    assert f"Under 1 s {round(100 * quick.share)}% ({round(100 * quick.low)}% to " in told
+    assert f"Under 1 s {round(100 * quick.share)}% ({round(100 * quick.low)} to " in told
     assert "1 below 0 s: more was taken off than there was" in told
     assert "40 raw times are not among them" in told
     assert "calibration out of date (12 of 102)" in told

@@ -15,6 +15,7 @@ COMMANDS = {
     "drills": "List the drills.",
     "preview": "Print a drill as it will be asked.",
     "drill": "Play a drill.",
+    "calibrate": "Measure what guitar, eyes and hands need.",
     "report": "Show where a player stands.",
     "judge": "Judge a recording of a drill.",
     "replay": "Step through a recording, mistake by mistake.",

@@ -91,8 +91,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
     started = now_utc()
     exercise = setting.exercise
     folder = app.home.writable(app.home.takes)
-    local = local_time(started, zone)
-    name = f"{local:%Y-%m-%d_%H%M%S}_{_file_name(exercise.name)}_{uuid.uuid4().hex[:6]}.mid"
+    name = take_name(exercise, local_time(started, zone))
     journal = Journal(
         folder / name,
         drill=exercise.name,
@@ -229,8 +228,10 @@ def _sitting_s(book: Book, player: str, today: dt.date, now: dt.datetime) -> flo
     return book.minutes_on(player, today) * 60
 
 
-def _file_name(drill: str) -> str:
-    return "".join(c if c.isalnum() or c in "-." else "-" for c in drill)[-60:]
+def take_name(exercise: Exercise, started: dt.datetime) -> str:
+    """The name of a new take: local time, what was played, and some letters that no other take has."""
+    played = "".join(c if c.isalnum() or c in "-." else "-" for c in exercise.name)[-60:]
+    return f"{started:%Y-%m-%d_%H%M%S}_{played}_{uuid.uuid4().hex[:6]}.mid"
 
 
 @contextmanager

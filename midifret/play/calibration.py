@@ -80,13 +80,13 @@ def calibration_exercise(
 def readings_of(answers: Iterable[Answer]) -> tuple[Reading, ...]:
     """Return what was measured: each first answer that was played, right or wrong.
 
-    In tempo its lateness, else its response. Answers whose prompt was void, or whose place is not known, have
-    none.
+    In tempo its lateness, else its response. Answers whose prompt was void have none. On a guitar that tells
+    no strings the likeliest place stands for the one played: the pitch, which latency follows, is heard.
     """
     readings = []
     for answer in answers:
         played = answer.played
-        if played is None or played.place is None or played.place_assumed:
+        if played is None or played.place is None:
             continue
         late_s = None if answer.late_ms is None else answer.late_ms / 1000
         time_s = answer.response_s if answer.due_s is None else late_s

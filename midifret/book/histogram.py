@@ -42,10 +42,15 @@ def unpacked(data: bytes) -> dict[int, int]:
     return dict(_PAIR.iter_unpack(data))
 
 
-def add_packed(counts: dict[int, int], data: bytes) -> None:
-    """Add a packed histogram to counts."""
-    for number, count in _PAIR.iter_unpack(data):
-        counts[number] = counts.get(number, 0) + count
+def add_packed(data: bytes, *all_counts: dict[int, int]) -> None:
+    """Add a packed histogram to counts, one or several."""
+    pairs = tuple(_PAIR.iter_unpack(data))
+    for counts in all_counts:
+        for number, count in pairs:
+            if number in counts:
+                counts[number] += count
+            else:
+                counts[number] = count
 
 
 def changed(data: bytes, time_s: float, by: int) -> bytes:

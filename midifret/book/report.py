@@ -1,6 +1,7 @@
 """Where a player stands, from the summaries and the list of runs; the answers themselves are not read."""
 
 import datetime as dt
+import operator
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
@@ -34,9 +35,9 @@ def read_report(
     last_runs: int,
 ) -> Report:
     """Compute a player's report; see Book.report."""
-    by_place: dict[tuple[bool, Place], _Sum] = {}
+    by_place: dict[tuple[bool, int, int], _Sum] = {}
     by_day: dict[dt.date, _Sum] = {}
-    verdicts = dict.fromkeys(Verdict, 0)
+    totals = [0] * len(VERDICT_COLUMNS)
     query = sa.select(
         summaries.c.day,
         summaries.c.string,
@@ -51,16 +52,19 @@ def read_report(
     for day, string, fret, named, bins, *counts in connection.execute(
         query.execution_options(yield_per=1000)
     ):
-        for verdict, count in zip(Verdict, counts, strict=True):
-            verdicts[verdict] += count
+        totals = list(map(operator.add, totals, counts))
         answers, right = sum(counts), counts[right_index]
-        for sums in (
-            by_place.setdefault((named, Place(string, fret)), _Sum()),
-            by_day.setdefault(day, _Sum()),
-        ):
+        key = (named, string, fret)
+        of_place, of_day = by_place.get(key), by_day.get(day)
+        if of_place is None:
+            of_place = by_place[key] = _Sum()
+        if of_day is None:
+            of_day = by_day[day] = _Sum()
+        for sums in (of_place, of_day):
             sums.answers += answers
             sums.right += right
-            add_packed(sums.bins, bins)
+        add_packed(bins, of_place.bins, of_day.bins)
+    verdicts = dict(zip(Verdict, totals, strict=True))
     minutes = _minutes(connection, player_id, since)
     return Report(
         player=player,
@@ -81,11 +85,11 @@ def read_report(
     )
 
 
-def _figures(by_place: dict[tuple[bool, Place], _Sum], *, named: bool) -> tuple[PlaceFigure, ...]:
+def _figures(by_place: dict[tuple[bool, int, int], _Sum], *, named: bool) -> tuple[PlaceFigure, ...]:
     return tuple(
-        PlaceFigure(place, sums.answers, sums.right, median(sums.bins))
-        for (was_named, place), sums in sorted(by_place.items())
-        if was_named is named and place != NO_PLACE
+        PlaceFigure(Place(string, fret), sums.answers, sums.right, median(sums.bins))
+        for (was_named, string, fret), sums in sorted(by_place.items(), key=lambda pair: pair[0])
+        if was_named == named and string != NO_PLACE.string
     )
 
 

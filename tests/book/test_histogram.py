@@ -41,7 +41,7 @@ def test_all_under_a_millisecond_is_one_bin(times_s: list[float]) -> None:
 def test_packing_and_adding(first_s: list[float], second_s: list[float]) -> None:
     assert unpacked(packed(histogram(first_s))) == histogram(first_s)
     total = histogram(first_s)
-    add_packed(total, packed(histogram(second_s)))
+    add_packed(packed(histogram(second_s)), total)
     assert total == histogram(first_s + second_s)
 
 

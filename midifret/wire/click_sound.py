@@ -1,7 +1,8 @@
 """Clicks through the sound card, each at its sample, planned ahead of time."""
 
 import contextlib
-from collections.abc import Iterable
+import threading
+from collections.abc import Callable, Iterable
 from typing import Any, Protocol
 
 from midifret.clock import Clock
@@ -17,6 +18,8 @@ AHEAD_S = 0.1
 LEAD_S = 0.25
 # A card asks for a block at least each 0.1 s; so long without means that it has gone [ours].
 GONE_S = 1.0
+# Closing takes some milliseconds; so long, and the device does not answer [ours].
+CLOSE_S = 2.0
 # What a device says of when a block is heard is believed up to here; some say nothing, 0 [ours].
 _MOST_AHEAD_S = 2.0
 
@@ -40,6 +43,10 @@ class Stream(Protocol):
         ...
 
 
+def _nothing() -> None:
+    """What is done where nobody asked to be told."""
+
+
 class SoundClick:
     """Clicks through a stream that asks `fill` for blocks, on a thread of the sound library.
 
@@ -48,13 +55,22 @@ class SoundClick:
 
     lead_s = LEAD_S
 
-    def __init__(self, device: str, clock: Clock, *, channels: int, volume_percent: float) -> None:
-        """Belong to a device by its name; `start` makes it sound."""
+    def __init__(
+        self,
+        device: str,
+        clock: Clock,
+        *,
+        channels: int,
+        volume_percent: float,
+        stuck: Callable[[], None] = _nothing,
+    ) -> None:
+        """Belong to a device by its name; `start` makes it sound. stuck: told where it cannot be closed."""
         self.trouble = ""
         self._device = device
         self._clock = clock
         self._channels = channels
         self._volume_percent = volume_percent
+        self._stuck = stuck
         self._stream: Stream | None = None
         self._track: ClickTrack | None = None
         self._underruns = 0
@@ -123,12 +139,22 @@ class SoundClick:
         return self._track.tally.figures(output_latency_ms=ahead_ms, underruns=self._underruns)
 
     def close(self) -> None:
-        """Be silent and let go of the device."""
+        """Be silent and let go of the device; of one that does not answer the program still gets away."""
         self.stop()
         stream, self._stream = self._stream, None
         self._filled_s = None
-        if stream is not None:
-            with contextlib.suppress(Exception):  # a device that has gone: whatever the library says of it
-                stream.abort()
-            with contextlib.suppress(Exception):
-                stream.close()
+        if stream is None:
+            return
+        # Where a sound server has gone the library waits for it without end (seen: JACK, killed or stopped).
+        closing = threading.Thread(target=_close, args=(stream,), name="sound-close", daemon=True)
+        closing.start()
+        closing.join(CLOSE_S)
+        if closing.is_alive():
+            self._stuck()
+
+
+def _close(stream: Stream) -> None:
+    with contextlib.suppress(Exception):  # a device that has gone: whatever the library says of it
+        stream.abort()
+    with contextlib.suppress(Exception):
+        stream.close()

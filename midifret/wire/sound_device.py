@@ -1,5 +1,6 @@
 """The one module that knows the sound library, which not everybody has."""
 
+import atexit
 import importlib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -35,7 +36,11 @@ def open_sound_click(settings: ClickSettings, clock: Clock) -> SoundClick:
     with kept_off_the_screen():
         device = _device(library, settings.device)
         click = SoundClick(
-            device.name, clock, channels=device.channels, volume_percent=settings.volume_percent
+            device.name,
+            clock,
+            channels=device.channels,
+            volume_percent=settings.volume_percent,
+            stuck=lambda: _leave_without_it(library),
         )
         try:
             stream = library.RawOutputStream(
@@ -118,6 +123,13 @@ def choose_device(part: str, devices: Sequence[Device], usual: int) -> Device:
                 f"which one? {part!r} fits {len(fits)} sound outputs", allowed=f"name one of: {candidates}"
             )
     raise Unavailable(f"no sound output has {part!r} in its name", allowed=f"there are: {listed}")
+
+
+def _leave_without_it(library: Any) -> None:
+    """Keep the library from waiting, when the program ends, for a device that does not answer."""
+    handler = getattr(library, "_exit_handler", None)  # its only way
+    if handler is not None:
+        atexit.unregister(handler)
 
 
 def _reason(error: Exception) -> str:

@@ -12,6 +12,8 @@ import pytest
 from midifret.terms import Unavailable
 from midifret.wire import sound_device
 
+from .conftest import SERVER, running_server
+
 try:
     importlib.metadata.version("JACK-Client")
 except importlib.metadata.PackageNotFoundError:
@@ -141,3 +143,37 @@ def test_the_sound_device_that_is_not_there_is_told_with_those_that_are(jack_env
     )
     assert told.stdout.startswith("no sound output has 'Gramophone' in its name (there are: 'system (JACK")
     assert told.stderr == ""
+
+
+# The run goes on for four seconds whatever becomes of the server, and then the program ends.
+DYING = """
+from midifret.clock import RealClock
+from midifret.gear import ClickSettings
+from midifret.wire.sound_device import open_sound_click
+clock = RealClock()
+click = open_sound_click(ClickSettings(), clock)
+print("open", flush=True)
+end_s = clock.now_s() + 4
+while clock.now_s() < end_s:
+    click.due(clock.now_s())
+    clock.wait_s(0.001)
+print(click.trouble, flush=True)
+click.close()
+"""
+
+
+def test_the_server_dies_and_the_program_still_ends():
+    with running_server(f"{SERVER}-async") as server:
+        player = subprocess.Popen(
+            [sys.executable, "-c", DYING], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        try:
+            assert player.stdout.readline() == "open\n"
+            server.kill()
+            server.wait(10)
+            out, err = player.communicate(timeout=20)
+        finally:
+            player.kill()
+            player.wait()
+    assert out.startswith("The sound output has stopped (system (JACK")
+    assert (player.returncode, err) == (0, "")

@@ -1,7 +1,9 @@
 """The click through the sound card: a fake stream, no library, engine or device, and a card that goes."""
 
+import atexit
 import importlib
 import sys
+import threading
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,7 +13,7 @@ from midifret.clock import SimulatedClock
 from midifret.gear import ClickSettings
 from midifret.tempo import Beats
 from midifret.terms import Unavailable
-from midifret.wire import sound_device
+from midifret.wire import click_sound, sound_device
 from midifret.wire.click_sound import GONE_S, LEAD_S, SoundClick
 from midifret.wire.sound_device import Device, choose_device, open_sound_click
 
@@ -168,6 +170,23 @@ def test_a_card_that_has_gone_can_be_closed(library):
     stream.abort = stream.close = gone
     click.stop()
     click.close()
+
+
+def test_a_card_that_never_answers_is_left_behind(library, monkeypatch):
+    library._exit_handler = lambda: None
+    atexit.register(library._exit_handler)
+    monkeypatch.setattr(click_sound, "CLOSE_S", 0.05)
+    click, stream = opened(library)
+    answers = threading.Event()
+    stream.abort = answers.wait
+    try:
+        click.close()
+        assert stream.calls == ["start"]  # it is being waited for, but not by us
+        before = atexit._ncallbacks()
+        atexit.unregister(library._exit_handler)
+        assert atexit._ncallbacks() == before  # it was taken out already
+    finally:
+        answers.set()
 
 
 def test_a_device_that_is_taken_is_told(library):

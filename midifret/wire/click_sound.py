@@ -2,6 +2,7 @@
 
 import contextlib
 import threading
+from collections import deque
 from collections.abc import Callable, Iterable
 from typing import Any, Protocol
 
@@ -20,6 +21,9 @@ LEAD_S = 0.25
 GONE_S = 1.0
 # Closing takes some milliseconds; so long, and the device does not answer [ours].
 CLOSE_S = 2.0
+# So often dry within so long, and the clicks cannot be relied on [ours].
+DRY_TIMES = 3
+DRY_WITHIN_S = 10.0
 # What a device says of when a block is heard is believed up to here; some say nothing, 0 [ours].
 _MOST_AHEAD_S = 2.0
 
@@ -74,6 +78,7 @@ class SoundClick:
         self._stream: Stream | None = None
         self._track: ClickTrack | None = None
         self._underruns = 0
+        self._dry_s: deque[float] = deque(maxlen=DRY_TIMES)
         self._ahead_s: float | None = None
         self._filled_s: float | None = None
 
@@ -102,6 +107,7 @@ class SoundClick:
             return
         if status.output_underflow:
             self._underruns += 1
+            self._dry_s.append(now_s)
             track.line.forget()
         ahead_s = times.outputBufferDacTime - times.currentTime
         if not 0 < ahead_s <= _MOST_AHEAD_S:
@@ -115,16 +121,22 @@ class SoundClick:
             self._track.plan(clicks)
 
     def due(self, now_s: float) -> None:
-        """See whether the card still asks for sound."""
+        """See whether the card still asks for sound, and in time."""
         if self._filled_s is None:
             return
-        if now_s - self._filled_s <= GONE_S:
-            self.trouble = ""
-        else:
+        dry_s = tuple(self._dry_s)
+        if now_s - self._filled_s > GONE_S:
             self.trouble = (
                 f"The sound output has stopped ({self._device}). Look at its cable, then start the drill "
                 "again; until then the beat is only seen."
             )
+        elif len(dry_s) == DRY_TIMES and now_s - dry_s[0] <= DRY_WITHIN_S:
+            self.trouble = (
+                f"The sound output runs dry ({self._device}): clicks come late or not at all. Close what "
+                "else is at work; where your sound system lets you choose a buffer, take 1024 frames or more."
+            )
+        else:
+            self.trouble = ""
 
     def stop(self) -> None:
         """Be silent from the next block on, and forget what was planned."""

@@ -14,7 +14,7 @@ from midifret.gear import ClickSettings
 from midifret.tempo import Beats
 from midifret.terms import Unavailable
 from midifret.wire import click_sound, sound_device
-from midifret.wire.click_sound import GONE_S, LEAD_S, SoundClick
+from midifret.wire.click_sound import DRY_TIMES, DRY_WITHIN_S, GONE_S, LEAD_S, SoundClick
 from midifret.wire.sound_device import Device, choose_device, open_sound_click
 
 RATE_HZ = 48_000
@@ -146,6 +146,20 @@ def test_underruns_are_counted_and_the_clicks_after_them_are_in_time(library, cl
     stream.turn(30, dry=True)
     assert click.figures().underruns == 1
     assert begin(stream.heard[count:], 2) == round((0.2 - AHEAD_S) * RATE_HZ)
+
+
+def test_a_card_that_often_runs_dry_is_told_until_it_does_no_more(library, clock):
+    click, stream = opened(library)
+    for n in range(DRY_TIMES):
+        click.due(clock.now_s())
+        assert click.trouble == "", n
+        stream.turn(50, dry=True)
+    click.due(clock.now_s())
+    assert "runs dry (Speakers (ALSA))" in click.trouble
+    assert click.figures().underruns == DRY_TIMES
+    stream.turn(round(DRY_WITHIN_S * RATE_HZ / FRAMES))
+    click.due(clock.now_s())
+    assert click.trouble == ""
 
 
 def test_a_card_that_asks_for_nothing_is_told_until_it_does_again(library, clock):

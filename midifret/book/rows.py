@@ -21,6 +21,8 @@ from midifret.terms import (
 )
 from midifret.terms.calibration import Caveat, NoteInterval, Recall
 
+# Thirty thousand years: beyond it lie wrong units and broken clocks, and sums that overflow [ours].
+MOST_TIME = 1e12
 NO_PLACE = Place(0, 0)  # of answers that count for no place of the neck, only for their day
 _PITCH = re.compile(r"([A-G])(#*|b*)(-?\d+)\Z")
 _ALTER = {"#": 1, "b": -1}
@@ -48,15 +50,15 @@ def counted_place(answer: Answer) -> Place:
     return answer.counted_place or NO_PLACE
 
 
-def is_cued(answer: Answer) -> bool:
-    """Whether an answer was played to a cue, in its own time: of such the recall time is asked."""
-    return bool(answer.prompt.cue) and answer.prompt.judged is not Judged.NAME and answer.due_s is None
+def is_time(value: float) -> bool:
+    """Whether a number can be a time, in seconds or milliseconds; it may be negative."""
+    return math.isfinite(value) and abs(value) <= MOST_TIME
 
 
 def answer_row(run_id: int, answer: Answer) -> dict[str, object]:
     """Return an answer as a row, by the names of its columns.
 
-    Raises BadInput for a time that is no number: it could not be read again as it was written.
+    Raises BadInput for a time that is no number or further off than MOST_TIME: no figure could be made of it.
     """
     prompt, played, counted = answer.prompt, answer.played, counted_place(answer)
     recall, interval = answer.recall, answer.interval
@@ -74,10 +76,10 @@ def answer_row(run_id: int, answer: Answer) -> dict[str, object]:
         "wait_s": prompt.wait_s or None,
     }
     for name, value in times.items():
-        if value is not None and not math.isfinite(value):
+        if value is not None and not is_time(value):
             raise BadInput(
                 f"answer {prompt.n} of run {run_id} cannot be kept: {name} is {value}",
-                allowed="a finite number",
+                allowed=f"a number from {-MOST_TIME:g} to {MOST_TIME:g}",
             )
     return {
         "run_id": run_id,

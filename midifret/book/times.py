@@ -10,7 +10,7 @@ import sqlalchemy as sa
 
 from midifret.book.database import Database
 from midifret.book.names import id_of_player
-from midifret.book.rows import NO_PLACE, caveats_of_text, cue_of_text, recall_of
+from midifret.book.rows import MOST_TIME, NO_PLACE, caveats_of_text, cue_of_text, is_time, recall_of
 from midifret.book.tables import TEXT_LENGTH, answers, calibrations, owned_tempos, runs
 from midifret.terms import BadInput, Judged, Place, Verdict
 from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall
@@ -242,10 +242,10 @@ def measurement_json(readings: Sequence[Reading]) -> str:
     if not readings:
         raise BadInput("a calibration without a pluck cannot be kept", allowed="1 pluck or more")
     for number, reading in enumerate(readings, start=1):
-        if not math.isfinite(reading.time_s):
+        if not is_time(reading.time_s):
             raise BadInput(
                 f"pluck {number} of the calibration cannot be kept: its time is {reading.time_s} s",
-                allowed="a finite number of seconds, negative where it came before the beat",
+                allowed=f"from {-MOST_TIME:g} to {MOST_TIME:g} s, negative where it came before the beat",
             )
     return json.dumps([reading_document(reading) for reading in readings])
 

@@ -41,8 +41,8 @@ _Order = _Task | _Flush | _Closing
 class BookWriter:
     """Writes one run after the other into a book, on a thread of its own.
 
-    The four calls that write hand over and return at once. Every answer is committed as it comes; only
-    answers that are waiting already share a commit. What could not be written waits and is tried again with
+    The four calls that write hand over and return at once. Every answer is committed AFTER_S after it came;
+    answers that follow within that time share a commit. What could not be written waits and is tried again with
     the next order, in the same order, so that a full disk or a lock that goes away loses nothing; the trouble
     itself is raised by the next `check`, `flush` or `close`.
     """
@@ -130,8 +130,11 @@ class BookWriter:
     def _work(self) -> None:
         while True:
             orders = [self._orders.get()]
-            while not self._orders.empty():
-                orders.append(self._orders.get())
+            while not isinstance(orders[-1], _Flush | _Closing) and len(orders) < _TOGETHER:
+                try:
+                    orders.append(self._orders.get(timeout=AFTER_S))
+                except queue.Empty:
+                    break
             flushes = [order for order in orders if isinstance(order, _Flush)]
             closing = any(isinstance(order, _Closing) for order in orders)
             self._waiting.extend(order for order in orders if not isinstance(order, _Flush | _Closing))

@@ -62,6 +62,7 @@ def time_figures(kept: KeptTimes, rules: TimingRules, *, now: dt.datetime) -> Ti
     )
     return TimeFigures(
         answers=len(recalled),
+        newest=rules.states.newest,
         calibration=_calibration(kept.measurements, rules, now),
         states=place_states(counted, rules.states),
         places=_places(counted),

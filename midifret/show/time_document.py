@@ -1,5 +1,6 @@
 """What the report says of time, as part of its JSON document."""
 
+import math
 from typing import Any
 
 from midifret.show.run_figures import flags
@@ -24,8 +25,9 @@ def time_document(times: TimeFigures | None) -> dict[str, Any]:
     """The keys of the report's document that are about time. Without figures each is there and empty.
 
     An estimate is {value, standard_error, low, high}, low and high being its 95% interval; its unit stands in
-    its key. flags say what a time does not take into account: raw (nothing is taken off), with latency,
-    includes travel, stale (the calibration was too old), other guitar, other port (it was made on another).
+    its key, and an end that cannot be told is null. flags say what a time does not take into account: raw
+    (nothing is taken off), with latency, includes travel, stale (the calibration was too old), other guitar,
+    other port (it was made on another).
 
     cued_answers: how many of the newest answers to a cue states, places and spread are made of, at most
     10,000. calibration, null where none was made: {parts: [{part, measured (ISO, local), guitar, port,
@@ -51,7 +53,7 @@ def time_document(times: TimeFigures | None) -> dict[str, Any]:
     odd_times, null without: {too_soon, soonest_s, too_late, latest_s}: counts of responses under and over.
     """
     if times is None:
-        times = TimeFigures(0, None, (), (), None, None, (), (), None)
+        times = TimeFigures(0, 0, None, (), (), None, None, (), (), None)
     return {
         "cued_answers": times.answers,
         "calibration": _calibration(times.calibration),
@@ -258,14 +260,15 @@ def _odd(odd: OddTimes | None) -> dict[str, Any] | None:
     }
 
 
-def _estimate(estimate: Estimate, *, digits: int = _DIGITS) -> dict[str, float]:
+def _estimate(estimate: Estimate, *, digits: int = _DIGITS) -> dict[str, float | None]:
     return {
-        "value": round(estimate.value, digits),
-        "standard_error": round(estimate.standard_error, digits),
-        "low": round(estimate.low, digits),
-        "high": round(estimate.high, digits),
+        "value": _rounded(estimate.value, digits),
+        "standard_error": _rounded(estimate.standard_error, digits),
+        "low": _rounded(estimate.low, digits),
+        "high": _rounded(estimate.high, digits),
     }
 
 
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, _DIGITS)
+def _rounded(value: float | None, digits: int = _DIGITS) -> float | None:
+    """Rounded; None for what JSON has no number for."""
+    return None if value is None or not math.isfinite(value) else round(value, digits)

@@ -20,7 +20,7 @@ from midifret.show.time_values import (
 from midifret.show.words import late_words, per_cent, seconds_words
 from midifret.tempo import Doubt
 from midifret.terms import CueKind, Place
-from midifret.terms.calibration import CalibrationPart, Caveat, Estimate, Missing
+from midifret.terms.calibration import CalibrationPart, Caveat, Estimate, Latency, Missing, Reaction
 from midifret.terms.figures import OwnedTempoKept
 from midifret.timing import PlaceState, Travels
 
@@ -52,9 +52,11 @@ def calibration_rows(figure: CalibrationFigure | None, width: int) -> Block:
         )
     newest = max(figure.parts, key=lambda part: part.measured)
     port = f", {clean(newest.port)}" if newest.port else ""
-    lines: list[Row] = [row(Span("Calibrated", "strong"), f" on {clean(newest.guitar)}{port}")]
-    made = {part.part: day_words(part.measured.date()) for part in figure.parts}
     calibrated = figure.calibrated
+    usable = isinstance(calibrated.latency, Latency) or isinstance(calibrated.reaction, Reaction)
+    begun = "Calibrated" if usable else "Not calibrated yet"
+    lines: list[Row] = [row(Span(begun, "strong"), f" on {clean(newest.guitar)}{port}")]
+    made = {part.part: day_words(part.measured.date()) for part in figure.parts}
     for part, found in (
         (CalibrationPart.CLICK, calibrated.latency),
         (CalibrationPart.REACTION, calibrated.reaction),
@@ -66,11 +68,11 @@ def calibration_rows(figure: CalibrationFigure | None, width: int) -> Block:
         elif isinstance(found, Missing):
             lines += _wrapped(f"{label}: {found.words} ({made[part]})", width)
     latency, reaction, travels = calibrated.latency, calibrated.reaction, calibrated.travels
-    if latency is not None and not isinstance(latency, Missing):
+    if isinstance(latency, Latency):
         periods = f"{latency.b_periods.value:.1f} periods of the note ({_interval(latency.b_periods, '.1f')})"
         more = f"; {latency.more_plucks} more plucks would make it sure" if latency.more_plucks else ""
         lines += _wrapped(f"{_PARTS[CalibrationPart.CLICK]}: {periods}{more}", width)
-    if reaction is not None and not isinstance(reaction, Missing):
+    if isinstance(reaction, Reaction):
         heard = f"{reaction.response_s.value:.2f} s ({_interval(reaction.response_s, '.2f')})"
         lines += _wrapped(f"{_PARTS[CalibrationPart.REACTION]}: {heard} to a shown open string", width)
     if isinstance(travels, Travels):
@@ -127,8 +129,11 @@ def caveat_rows(counts: Mapping[Caveat, int], total: int, width: int) -> Block:
     return _wrapped(f"Mind: {'; '.join(told)}.", width) if told else ()
 
 
-def state_rows(states: tuple[PlaceState, ...], width: int) -> Block:
-    """How well each place is known: a neck map for the kinds of cue asked most, counts for all."""
+def state_rows(states: tuple[PlaceState, ...], width: int, *, newest: int) -> Block:
+    """How well each place is known: a neck map for the kinds of cue asked most, counts for all.
+
+    newest: so many answers of each place and kind of cue count at most.
+    """
     by_cue: dict[tuple[CueKind, ...], list[PlaceState]] = defaultdict(list)
     for state in states:
         by_cue[state.cue].append(state)
@@ -138,12 +143,17 @@ def state_rows(states: tuple[PlaceState, ...], width: int) -> Block:
         if number < MOST_STATE_MAPS:
             heading = "How well each place is known" if number == 0 else "The same"
             lines += [BLANK] if lines else []
-            lines += headed(f"{heading}, asked by {cue_words(cue)}", "", width)
+            beside = f"newest {newest} answers" if number == 0 else ""
+            lines += headed(f"{heading}, asked by {cue_words(cue)}", beside, width)
             lines += state_map(members, width)
             lines += _wrapped(_counts(members), width)
         else:
             lines += _wrapped(f"asked by {cue_words(cue)}: {_counts(members)}", width)
-    return (*lines, *state_legend(width)) if lines else ()
+    if not lines:
+        return ()
+    held = [state.figure.caveats for state in states if state.figure is not None]
+    counts = Counter(caveat for caveats in held for caveat in caveats)
+    return (*lines, *state_legend(width), *caveat_rows(counts, len(held), width))
 
 
 def _counts(states: Iterable[PlaceState]) -> str:
@@ -269,7 +279,7 @@ def tempo_rows(figures: tuple[TempoFigure, ...], width: int) -> Block:
     lines = list(headed("Last runs in tempo", "right; on average, spread, drift", width))
     for figure in figures:
         run, late = figure.run, figure.lateness
-        told = f"  {run.tempo_bpm:>3g} bpm  {figure.right:>3}/{len(run.answers):<3}"
+        told = f"  {round(run.tempo_bpm, 1):>3g} bpm  {figure.right:>3}/{len(run.answers):<3}"
         if late is not None:
             told += f" {late_words(late.mean_ms.value)}"
             if late.spread_ms is not None:
@@ -305,7 +315,7 @@ def odd_rows(odd: OddTimes | None, width: int) -> Block:
 def time_rows(times: TimeFigures, width: int) -> tuple[Block, ...]:
     """The parts of the report that follow its neck maps, the empty ones too."""
     return (
-        state_rows(times.states, width),
+        state_rows(times.states, width, newest=times.newest),
         spread_rows(times.spread, width),
         odd_rows(times.odd, width),
         trend_rows(times.trend, width),

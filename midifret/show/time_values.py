@@ -105,11 +105,13 @@ class OddTimes:
 class TimeFigures:
     """All that the report says of time.
 
-    answers: how many of the newest answers to a cue are looked at. calibration: None where there never was
+    answers: how many of the newest answers to a cue are looked at. newest: how many of these count for the
+    state of each place and kind of cue. calibration: None where there never was
     one. places: of right answers, where there are two and more. owned: of each drill the newest.
     """
 
     answers: int
+    newest: int
     calibration: CalibrationFigure | None
     states: tuple[PlaceState, ...]
     places: tuple[PlaceTime, ...]

@@ -153,7 +153,7 @@ def main() -> None:
             print(f"midifret report could not be measured: {done.stderr.strip().splitlines()[-1:]}")
         else:
             print(
-                f"midifret report, whole command: {min(taken_s):.2f} s best, {max(taken_s):.2f} s worst of 3, "
+                f"whole midifret report: {min(taken_s):.2f} s best, {max(taken_s):.2f} s worst of 3; "
                 f"{min(used_s):.2f} s of the processor"
             )
         print(f"peak memory here: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")

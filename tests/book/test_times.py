@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from midifret.book.book import Book
+from midifret.book.rows import MOST_TIME
 from midifret.terms import BadInput, CueKind, Judged, Place, Verdict
 from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall
 from midifret.terms.figures import LateAnswer, OwnedTempoKept
@@ -20,7 +21,7 @@ from midifret.terms.record import RunEnd, RunStart
 
 RAW = frozenset({Caveat.RAW})
 TRAVELLED = frozenset({Caveat.WITH_TRAVEL})
-FLOATS = st.floats(allow_nan=False, allow_infinity=False)
+FLOATS = st.floats(-MOST_TIME, MOST_TIME)
 READINGS = st.builds(
     Reading,
     FLOATS,
@@ -88,6 +89,7 @@ def test_measurements_from_the_future_are_kept_as_they_are(book, noon) -> None:
         ({"readings": ()}, "without a pluck.*1 pluck or more"),
         ({"readings": (Reading(0.1, 40, Place(6, 0)), Reading(math.nan, 40, Place(6, 0)))}, "pluck 2.*nan s"),
         ({"readings": (Reading(math.inf, 40, Place(6, 0)),)}, "pluck 1.*inf s"),
+        ({"readings": (Reading(-1e300, 40, Place(6, 0)),)}, "pluck 1.*-1e.300 s"),
         ({"port": "p" * 256}, "name of the port is too long"),
     ],
 )

@@ -102,7 +102,7 @@ RUN = TempoRun(
 TEMPO = TempoFigure(RUN, 24, lateness(NOTES), 0)
 ODD = OddTimes(3, 0.1, 1, 600.0)
 TIMES = TimeFigures(
-    1560, CALIBRATION, STATES, PLACES, SPREAD, TREND, OWNED, (TEMPO, replace(TEMPO, absurd=2)), ODD
+    1560, 20, CALIBRATION, STATES, PLACES, SPREAD, TREND, OWNED, (TEMPO, replace(TEMPO, absurd=2)), ODD
 )
 REPORT = Report(
     "Anna", False, 1560, 1200,
@@ -167,6 +167,12 @@ def test_a_calibration_that_does_not_do_says_why() -> None:
     )
 
 
+def test_a_calibration_without_a_figure_is_none_yet() -> None:
+    few = Missing(Lack.FEW, 9, "3 reactions can be used, at least 12 are needed: play 9 more")
+    figure = CalibrationFigure(PARTS[:1], Calibrated(None, few, None, AnswerTimes()), False)
+    assert said(calibration_rows(figure, 80)).startswith("Not calibrated yet on default, port 1")
+
+
 def test_an_old_calibration_and_one_from_the_future_are_flagged() -> None:
     stale = AnswerTimes(caveats=frozenset({Caveat.STALE}))
     old = CalibrationFigure(PARTS, Calibrated(LATENCY, REACTION, TRAVELS, stale), False)
@@ -221,11 +227,13 @@ def test_a_narrow_time_map_is_in_tenths() -> None:
 
 
 def test_states_by_kind_of_cue_those_asked_most_as_maps() -> None:
-    block = state_rows(STATES, 80)
+    block = state_rows(STATES, 80, newest=20)
     told = said(block)
     assert told.count("How well each place is known") == 1
     assert "How well each place is known, asked by name and string" in told
     assert "The same, asked by staff" in told
+    assert "Mind: with the way of the hand (all)." in told
+    assert "asked by name and string (newest 20 answers)" in told
     assert "asked by interval: automatic 3, known 4, slow 4, found 4, dark 3" in told
     assert "a automatic k known s slow f found d dark · never asked" in told
     assert sum(plain(line).startswith("6 ") for line in block) == 2  # two maps
@@ -236,7 +244,7 @@ def test_each_state_stands_at_its_place() -> None:
         PlaceState(Place(1, 0), (CueKind.NAME,), State.AUTOMATIC, 20, 20, RECALLED),
         PlaceState(Place(6, 12), (CueKind.NAME,), State.DARK, 20, 1, None),
     )
-    lines = [plain(line) for line in state_rows(states, 80)]
+    lines = [plain(line) for line in state_rows(states, 80, newest=20)]
     assert lines[2].split()[1] == "a"
     assert lines[7].split()[-1] == "▓d"
     assert lines[8].strip() == "automatic 1, dark 1"
@@ -377,6 +385,14 @@ def test_the_document_has_every_figure_with_its_flags() -> None:
     assert (run["run_id"], run["tempo_bpm"], run["notes"]) == (7, 92.0, 24)
     assert run["mean_ms"]["value"] == pytest.approx(-10.0833, abs=1e-4)
     assert document["odd_times"] == {"too_soon": 3, "soonest_s": 0.1, "too_late": 1, "latest_s": 600.0}
+
+
+def test_what_json_has_no_number_for_is_null() -> None:
+    unsure = replace(LATENCY, b_periods=Estimate(2.0, float("inf"), float("-inf"), float("nan")))
+    figure = replace(CALIBRATION, calibrated=replace(CALIBRATION.calibrated, latency=unsure))
+    document = json.loads(json.dumps(time_document(replace(TIMES, calibration=figure)), allow_nan=False))
+    found = document["calibration"]["latency"]["b_periods"]
+    assert found == {"value": 2.0, "standard_error": None, "low": None, "high": None}
 
 
 def test_the_keys_are_the_same_whatever_is_known() -> None:

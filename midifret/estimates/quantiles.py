@@ -2,7 +2,7 @@
 
 The distribution functions come from the incomplete gamma function, by its series, and the incomplete beta
 function, by its continued fraction (NIST Digital Library of Mathematical Functions, 8.11.4 and 8.17.22
-[mem]); the quantile is found by halving. For 1 to 20,000 degrees of freedom good to 1e-9 of
+[mem]); the quantile is searched for. For 1 to 20,000 degrees of freedom good to 1e-9 of
 the value (tests, against scipy).
 """
 
@@ -13,6 +13,7 @@ from functools import lru_cache
 
 _TINY = 1e-300
 _TERMS = 10_000
+_STEPS = 200
 _ROUNDING = 1e-12
 
 
@@ -29,7 +30,7 @@ def t_quantile(share: float, freedom: float) -> float:
     def below(value: float) -> float:
         return 1 - 0.5 * _beta_share(freedom / 2, 0.5, freedom / (freedom + value * value))
 
-    return _halving(below, share)
+    return _root(below, share)
 
 
 @lru_cache(maxsize=4096)
@@ -39,7 +40,7 @@ def chi_squared_quantile(share: float, freedom: float) -> float:
     Raises ValueError for another share, and for no degrees of freedom.
     """
     _check(share, freedom)
-    return _halving(lambda value: _gamma_share(freedom / 2, value / 2), share)
+    return _root(lambda value: _gamma_share(freedom / 2, value / 2), share)
 
 
 def binomial_at_least(successes: int, trials: int, share: float) -> float:
@@ -91,16 +92,44 @@ def _check(share: float, freedom: float) -> None:
         raise ValueError(f"degrees of freedom are above 0, not {freedom}")
 
 
-def _halving(below: Callable[[float], float], share: float) -> float:
+def _root(below: Callable[[float], float], share: float) -> float:
+    """Where a rising share reaches the one asked for.
+
+    Inverse quadratic steps where these are safe, halving elsewhere (Chandrupatla 1997, Advances in
+    Engineering Software 28 [mem]).
+    """
     low, high = 0.0, 1.0
     while below(high) < share and high < 1e12:
         low, high = high, high * 2
-    while high - low > 1e-12 * high:
-        middle = (low + high) / 2
-        if middle in (low, high):
-            break
-        low, high = (middle, high) if below(middle) < share else (low, middle)
-    return (low + high) / 2
+    newest, at_newest = high, below(high) - share
+    other, at_other = low, below(low) - share
+    if at_other >= 0:
+        return low
+    third, at_third, part = newest, at_newest, 0.5
+    for _ in range(_STEPS):
+        middle = newest + part * (other - newest)
+        at_middle = below(middle) - share
+        if (at_middle < 0) == (at_newest < 0):
+            third, at_third = newest, at_newest
+        else:
+            third, at_third, other, at_other = other, at_other, newest, at_newest
+        newest, at_newest = middle, at_middle
+        best = newest if abs(at_newest) < abs(at_other) else other
+        nearest = 1e-13 * abs(best) / abs(other - newest) if other != newest else 1.0
+        if nearest > 0.5 or 0 in (at_newest, at_other):
+            return best
+        along, up = (
+            (newest - other) / (third - other),
+            (at_newest - at_other) / (at_third - at_other),
+        )
+        if up**2 < along and (1 - up) ** 2 < 1 - along:
+            part = at_newest / (at_other - at_newest) * at_third / (at_other - at_third) + (
+                third - newest
+            ) / (other - newest) * at_newest / (at_third - at_newest) * at_other / (at_third - at_other)
+        else:
+            part = 0.5
+        part = min(1 - nearest, max(nearest, part))
+    return (newest + other) / 2
 
 
 def _gamma_share(shape: float, value: float) -> float:

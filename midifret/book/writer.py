@@ -12,6 +12,10 @@ from midifret.terms import Answer, MidifretError, Unavailable
 from midifret.terms.record import RunEnd, RunStart
 
 CLOSE_WITHIN_S = 10.0
+# Writing an answer keeps the interpreter busy for some 4 ms (measured), and the screen is drawn just when the
+# answer is handed over, in 2 to 4 ms: so the answer is written when the verdict is on the screen.
+AFTER_S = 0.010
+_TOGETHER = 64  # orders that are written without waiting for more [ours]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +46,9 @@ class BookWriter:
     """Writes one run after the other into a book, on a thread of its own.
 
     The four calls that write hand over and return at once. Every answer is committed AFTER_S after it came;
-    answers that follow within that time share a commit. What could not be written waits and is tried again with
-    the next order, in the same order, so that a full disk or a lock that goes away loses nothing; the trouble
-    itself is raised by the next `check`, `flush` or `close`.
+    answers that follow within that time share a commit. What could not be written waits and is tried again
+    with the next order, in the same order, so that a full disk or a lock that goes away loses nothing; the
+    trouble itself is raised by the next `check`, `flush` or `close`.
     """
 
     def __init__(self, book: Book) -> None:

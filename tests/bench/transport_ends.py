@@ -36,8 +36,8 @@ from midifret.wire.ports import open_sink, open_source
 
 PORT = "bench-guitar"
 POLL_S = 0.001
-# Closer notes are one stroke to a run, and not judged; uneven, so that no beat with the polling shows.
-LEAST_GAP_S, MORE_GAP_S = 0.065, 0.010
+# Notes up to 80 ms apart may be one stroke, a signal; uneven, so that no beat with the polling shows.
+LEAST_GAP_S, MORE_GAP_S = 0.100, 0.010
 RINGS_S = 0.045
 BURST = 1000
 HOG_S = 0.01

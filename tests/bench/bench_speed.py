@@ -185,7 +185,6 @@ def recall(scenario: Scenario, players: int, seed: int, *, human: bool, periods:
             took_s = place.drawn_s + place.travel_s
             total.with_travel.add(place.figure.time_s - took_s)
             total.as_recall.add(place.figure.time_s - place.truth_s)
-    least_s = statistics.fmean(total.bounds)
     print(
         f"  {total.answers} answers, {total.right / total.answers:.2%} right; not calibrated {total.missing}"
     )
@@ -312,8 +311,8 @@ def main() -> None:
         for share in (0.9, 0.5):
             error = bound(share)
             print(
-                f"tempo: half right at {HALF_AT:g} times the owned one; bound, all notes {share:.0%} right: off "
-                f" {NORMAL_MEDIAN * error:.1%} median {1.96 * error:.1%} 95th"
+                f"tempo: half right at {HALF_AT:g} times the owned one; bound, all notes {share:.0%} right: "
+                f"off {NORMAL_MEDIAN * error:.1%} median {1.96 * error:.1%} 95th"
             )
         for scenario in scenarios:
             print(f"tempo: passes of {PASS_NOTES} notes, {scenario.name} converter")

@@ -87,6 +87,11 @@ class SoundClick:
         """The device."""
         return f"sound on {self._device}"
 
+    @property
+    def ahead_s(self) -> float | None:
+        """How long before it is heard the device last asked for a block; None before the first."""
+        return self._ahead_s
+
     def start(self, stream: Stream) -> None:
         """Begin; what the stream raises goes on."""
         self._stream = stream

@@ -14,13 +14,16 @@ from array import array
 import jack
 
 SILENCE_S = 0.001  # a sound begins after so long without one
+# Frame 0 is told anew with each block: a server that was held up moves it. The median of so many blocks
+# before and after counts.
+NEAR = 20
 
 
 class Recorder:
     """Two inputs, and every block that came."""
 
     def __init__(self, frames: int) -> None:
-        self.blocks: list[tuple[int, list[array[float]]]] = []
+        self.blocks: list[tuple[int, list[array[float]], float]] = []  # and when frame 0 was
         self.gaps = 0
         self.client = jack.Client("ears", no_start_server=True)
         self.client.blocksize = frames
@@ -29,11 +32,15 @@ class Recorder:
         self.client.activate()
 
     def _process(self, frames: int) -> None:
+        before_s = time.perf_counter()
+        now = self.client.frame_time
+        after_s = time.perf_counter()
         channels = [array("f", bytes(port.get_buffer())) for port in self.ports]
         frame = self.client.last_frame_time
         if self.blocks and frame != self.blocks[-1][0] + len(self.blocks[-1][1][0]):
             self.gaps += 1
-        self.blocks.append((frame, channels))
+        zero_s = (before_s + after_s) / 2 - now / self.client.samplerate
+        self.blocks.append((frame, channels, zero_s))
 
     def join(self) -> None:
         """Connect to the two ports that play, once they are there."""
@@ -48,24 +55,16 @@ class Recorder:
             time.sleep(0.01)
         sys.exit("nothing plays")
 
-    def zero_s(self) -> float:
-        """When frame 0 was: the tightest of many readings of the frame count beside the clock."""
-        found = []
-        for _ in range(200):
-            before_s = time.perf_counter()
-            frame = self.client.frame_time
-            after_s = time.perf_counter()
-            found.append((after_s - before_s, (before_s + after_s) / 2 - frame / self.client.samplerate))
-            time.sleep(0.001)
-        return statistics.median(zero_s for _, zero_s in sorted(found)[:50])
-
-    def begins_s(self, channel: int, zero_s: float) -> list[float]:
+    def begins_s(self, channel: int) -> list[float]:
         """When sounds began. A click's first sample is 0, so it begins one before what is heard first."""
-        found, silent = [], self.client.samplerate
-        for frame, channels in self.blocks:
+        rate_hz = self.client.samplerate
+        found, silent = [], rate_hz
+        for at, (frame, channels, _) in enumerate(self.blocks):
             for n, sample in enumerate(channels[channel]):
-                if sample and silent >= SILENCE_S * self.client.samplerate:
-                    found.append((frame + n - 1) / self.client.samplerate + zero_s)
+                if sample and silent >= SILENCE_S * rate_hz:
+                    near = self.blocks[max(at - NEAR, 0) : at + NEAR]
+                    zero_s = statistics.median(zero_s for _, _, zero_s in near)
+                    found.append((frame + n - 1) / rate_hz + zero_s)
                 silent = 0 if sample else silent + 1
         return found
 
@@ -76,8 +75,7 @@ input()
 recorder.join()
 print("joined", flush=True)
 input()
-zero_s = recorder.zero_s()
 recorder.client.deactivate()
-begins_s = [recorder.begins_s(channel, zero_s) for channel in (0, 1)]
+begins_s = [recorder.begins_s(channel) for channel in (0, 1)]
 recorder.client.close()
 print(json.dumps({"begins_s": begins_s, "gaps": recorder.gaps}), flush=True)

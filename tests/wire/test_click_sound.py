@@ -25,17 +25,20 @@ AHEAD_S = 0.1
 class Stream:
     """A stream of the sound library, turned by hand: it asks for a block each 10 ms of the clock."""
 
-    def __init__(self, clock: SimulatedClock, **asked: Any) -> None:
+    def __init__(self, clock: SimulatedClock, ahead_s: float, **asked: Any) -> None:
         self.samplerate = float(RATE_HZ)
         self.latency = AHEAD_S
         self.clock = clock
         self.asked = asked
         self.calls: list[str] = []
         self.heard = bytearray()
+        self.ahead_s = ahead_s
         self.times = True  # whether it says when a block is heard
 
     def start(self) -> None:
         self.calls.append("start")
+        if self.ahead_s < AHEAD_S:
+            self.turn(1)
 
     def abort(self) -> None:
         self.calls.append("abort")
@@ -47,7 +50,7 @@ class Stream:
         own_s = self.clock.now_s() - 1000.0  # the stream's clock starts elsewhere
         for n in range(blocks):
             out = bytearray(FRAMES * 4 * self.asked["channels"])
-            times = SimpleNamespace(currentTime=own_s, outputBufferDacTime=own_s + AHEAD_S)
+            times = SimpleNamespace(currentTime=own_s, outputBufferDacTime=own_s + self.ahead_s)
             if not self.times:
                 times = SimpleNamespace(currentTime=0.0, outputBufferDacTime=0.0)
             self.asked["callback"](
@@ -68,6 +71,7 @@ class Library:
         self.clock = clock
         self.default = SimpleNamespace(device=(0, 1))
         self.refuses = False
+        self.ahead_s = AHEAD_S
         self.streams: list[Stream] = []
 
     def query_hostapis(self) -> tuple[dict[str, Any], ...]:
@@ -83,7 +87,7 @@ class Library:
     def RawOutputStream(self, **asked: Any) -> Stream:  # noqa: N802 - the library's name
         if self.refuses:
             raise self.PortAudioError("Device unavailable [PaErrorCode -9985]", -9985)
-        self.streams.append(Stream(self.clock, **asked))
+        self.streams.append(Stream(self.clock, self.ahead_s, **asked))
         return self.streams[-1]
 
 
@@ -210,6 +214,18 @@ def test_a_device_that_is_taken_is_told(library):
     ) as caught:
         opened(library)
     assert "another device" in caught.value.allowed
+
+
+def test_a_jack_server_whose_periods_are_too_short_is_told_and_left_in_peace(library):
+    library.ahead_s = 128 / RATE_HZ
+    with pytest.raises(Unavailable, match=r"'Headphones \(JACK\)' asks for sound only 3 ms ahead") as caught:
+        opened(library, device="headphones")
+    assert caught.value.allowed.startswith("at least 20 ms: give JACK periods of 1024 frames")
+    assert library.streams[-1].calls == ["start", "abort", "close"]
+    library.ahead_s = 1024 / RATE_HZ
+    opened(library, device="headphones")
+    library.ahead_s = 128 / RATE_HZ
+    opened(library, device="speakers")  # other systems keep a store of their own
 
 
 def test_choosing_a_device():

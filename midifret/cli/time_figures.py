@@ -91,9 +91,7 @@ def _calibration(
             guitar=latest.guitar,
             port=latest.port,
             now=now,
-            good_for=rules.good_for,
-            latency_rules=rules.latency,
-            reaction_rules=rules.reaction,
+            rules=rules,
         ),
         any(one.measured_utc > now for one in measurements),
     )

@@ -14,12 +14,13 @@ from midifret.terms.calibration import (
     Reaction,
 )
 from midifret.timing.answers import AnswerTimes
-from midifret.timing.latency import DEFAULT_RULES as LATENCY_RULES
-from midifret.timing.latency import LatencyRules, Pluck, fit_latency
-from midifret.timing.reaction import DEFAULT_RULES as REACTION_RULES
-from midifret.timing.reaction import Reacted, ReactionRules, fit_reaction
-from midifret.timing.recall import GOOD_FOR, caveats_of
+from midifret.timing.latency import Pluck, fit_latency
+from midifret.timing.reaction import Reacted, fit_reaction
+from midifret.timing.recall import caveats_of
+from midifret.timing.rules import TimingRules
 from midifret.timing.travel import Travels, fit_travels
+
+USUAL_RULES = TimingRules()
 
 # Measurements of one part, guitar, port and click that lie so near each other in time are one: whoever is
 # asked for eight more plucks plays them now [ours].
@@ -46,9 +47,7 @@ def calibrate(
     guitar: str,
     port: str,
     now: dt.datetime,
-    good_for: dt.timedelta = GOOD_FOR,
-    latency_rules: LatencyRules = LATENCY_RULES,
-    reaction_rules: ReactionRules = REACTION_RULES,
+    rules: TimingRules = USUAL_RULES,
 ) -> Calibrated:
     """Work out the calibration that holds now from everything that was measured of one player.
 
@@ -62,7 +61,7 @@ def calibrate(
     latency_from: Measurement | None = None
     for sitting in latencies:
         plucks = [Pluck(r.midi, r.time_s) for m in sitting for r in m.readings if r.right]
-        fitted = fit_latency(plucks, latency_rules)
+        fitted = fit_latency(plucks, rules.latency)
         if isinstance(fitted, Latency):
             latency, latency_from = fitted, sitting[0]
             break
@@ -72,7 +71,7 @@ def calibrate(
     reaction_from: Measurement | None = None
     for sitting in _sittings(known, CalibrationPart.REACTION, guitar, port):
         reactions = [Reacted(r.midi, r.time_s) for m in sitting for r in m.readings if r.right]
-        reacted = fit_reaction(reactions, known_latency, reaction_rules)
+        reacted = fit_reaction(reactions, known_latency, rules.reaction)
         if isinstance(reacted, Reaction):
             reaction, reaction_from = reacted, sitting[0]
             break
@@ -83,11 +82,11 @@ def calibrate(
         return Calibrated(latency, reaction, None, AnswerTimes())
     oldest = min(used, key=lambda m: m.measured_utc)
     calibration = Calibration(oldest.guitar, oldest.port, oldest.measured_utc, known_latency, known_reaction)
-    travels = _travels(known, guitar, port, calibration)
+    travels = _travels(known, guitar, port, calibration, rules.least_travels)
     caveats: set[Caveat] = set()
     for measurement in used:
         made = Calibration(measurement.guitar, measurement.port, measurement.measured_utc)
-        caveats |= caveats_of(made, guitar=guitar, port=port, now=now, good_for=good_for)
+        caveats |= caveats_of(made, guitar=guitar, port=port, now=now, good_for=rules.good_for)
     return Calibrated(
         latency,
         reaction,
@@ -97,13 +96,13 @@ def calibrate(
 
 
 def _travels(
-    known: Sequence[Measurement], guitar: str, port: str, calibration: Calibration
+    known: Sequence[Measurement], guitar: str, port: str, calibration: Calibration, least: int
 ) -> Travels | Missing | None:
     found: Travels | Missing | None = None
     if calibration.reaction is None:
         return None
     for sitting in _sittings(known, CalibrationPart.HANDS, guitar, port):
-        fitted = fit_travels([r for m in reversed(sitting) for r in m.readings], calibration)
+        fitted = fit_travels([r for m in reversed(sitting) for r in m.readings], calibration, least=least)
         if isinstance(fitted, Travels):
             return fitted
         found = found or fitted

@@ -60,12 +60,14 @@ class Travels:
         )
 
 
-def fit_travels(readings: Sequence[Reading], calibration: Calibration) -> Travels | Missing:
+def fit_travels(
+    readings: Sequence[Reading], calibration: Calibration, *, least: int = LEAST_TRAVELS
+) -> Travels | Missing:
     """Work out travel times from plucks of shown places, in the order in which they were played.
 
     Each is freed of latency and reaction first. What was played wrong, and the plucks of open strings, count
     for nothing. Over the distance a line is fitted by Tukey's bisquare where the distances differ enough,
-    else travel is one trimmed mean. Raises ValueError for a calibration without a reaction.
+    else travel is one trimmed mean. A place with `least` plucks has its own travel. Raises ValueError for a calibration without a reaction.
     """
     if calibration.reaction is None:
         raise ValueError("travel needs a reaction to be taken off")
@@ -98,7 +100,7 @@ def fit_travels(readings: Sequence[Reading], calibration: Calibration) -> Travel
     times_s = [time_s for _, time_s, _ in counted]
     middle_frets = statistics.fmean(distances)
     middle_period_s = statistics.fmean(period_s(reading.midi) for _, _, reading in counted)
-    own = _own(counted, calibration)
+    own = _own(counted, calibration, least)
     if len(counted) >= LEAST_FOR_LINE and max(distances) - min(distances) >= LEAST_SPAN_FRETS:
         line = bisquare_line(distances, times_s)
         if all(map(math.isfinite, line.covariance)):
@@ -125,15 +127,17 @@ def fit_travels(readings: Sequence[Reading], calibration: Calibration) -> Travel
     )
 
 
-def _own(counted: Iterable[tuple[float, float, Reading]], calibration: Calibration) -> dict[Place, Travel]:
+def _own(
+    counted: Iterable[tuple[float, float, Reading]], calibration: Calibration, least: int
+) -> dict[Place, Travel]:
     by_place: dict[Place, list[Reading]] = defaultdict(list)
     for _, _, reading in counted:
         by_place[reading.place].append(reading)
     found = {}
     for place, members in by_place.items():
-        if len(members) >= LEAST_TRAVELS:
+        if len(members) >= least:
             shown = [recall(reading.time_s, reading.midi, calibration) for reading in members]
-            travel = travel_to(shown, members[0].midi)
+            travel = travel_to(shown, members[0].midi, least=least)
             if isinstance(travel, Travel):
                 found[place] = travel
     return found

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 
-from midifret.terms import Answer, Judged, Place
+from midifret.terms import Answer, CueKind, Judged, Place
 from midifret.terms.calibration import Calibration, Caveat, NoteInterval, Recall
 from midifret.timing.recall import note_interval, recall
 from midifret.timing.travel import Travels
@@ -27,11 +27,15 @@ class AnswerTimes:
         before: the answer before it in the run. A response to a cue has a recall time; without calibration,
         and for a name that was typed, it is the response as it came, and says so. Where nothing was cued
         nobody knows when the player began to think: there is only the interval since the note that closed the
-        prompt before, pauses left out.
+        prompt before, pauses left out. Where the cue shows the very place, nothing is recalled.
         """
+        prompt = answer.prompt
         if answer.response_s is None or answer.answer_s is None:
             return answer
-        if answer.prompt.cue or answer.prompt.judged is Judged.NAME:
+        is_naming = prompt.judged is Judged.NAME
+        if CueKind.PLACE in prompt.cue and prompt.given is None and not is_naming:
+            return answer
+        if prompt.cue or is_naming:
             return replace(answer, recall=self._recall(answer, answer.response_s, before))
         return replace(answer, interval=self._interval(answer, before))
 

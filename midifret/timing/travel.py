@@ -67,7 +67,8 @@ def fit_travels(
 
     Each is freed of latency and reaction first. What was played wrong, and the plucks of open strings, count
     for nothing. Over the distance a line is fitted by Tukey's bisquare where the distances differ enough,
-    else travel is one trimmed mean. A place with `least` plucks has its own travel. Raises ValueError for a calibration without a reaction.
+    else travel is one trimmed mean. A place with `least` plucks has its own. Raises ValueError for a
+    calibration without a reaction.
     """
     if calibration.reaction is None:
         raise ValueError("travel needs a reaction to be taken off")

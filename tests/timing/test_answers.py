@@ -109,13 +109,7 @@ def test_void_and_missed_prompts_have_no_times() -> None:
 
 
 def measured(
-    part: CalibrationPart,
-    *,
-    guitar: str = "g",
-    port: str = "p",
-    days: float = 0.0,
-    count: int = 40,
-    shift_s: float = 0.0,
+    part: CalibrationPart, *, guitar: str = "g", days: float = 0.0, count: int = 40, shift_s: float = 0.0
 ) -> Measurement:
     """Plucks of one who is exact: two periods late on the click, 0.25 s to what is shown."""
     readings = []
@@ -124,7 +118,7 @@ def measured(
         wobble_s = 0.004 * ((i * 7) % 5 - 2)
         base_s = 0.0 if part is CalibrationPart.CLICK else 0.25
         readings.append(Reading(base_s + shift_s + 2 * period_s(midi) + wobble_s, midi, place))
-    return Measurement(part, guitar, port, NOW - dt.timedelta(days=days), tuple(readings))
+    return Measurement(part, guitar, "p", NOW - dt.timedelta(days=days), tuple(readings))
 
 
 def test_the_newest_of_this_guitar_and_port_counts() -> None:

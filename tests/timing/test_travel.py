@@ -45,7 +45,7 @@ def readings(
         place = Place(draw.randint(1, 6), draw.randint(*frets))
         latency_s = PERIODS * (period_s(midi_of(place)) - CALIBRATION.reaction.period_s)  # type: ignore[union-attr]
         way_s = FIXED_S + A_FRET_S * abs(place.fret - before)
-        time_s = REACTION_S + latency_s + way_s + draw.gauss(0.0, spread_s)
+        time_s = REACTION_S + latency_s + way_s + draw.gauss(0.0, 0.03)
         found.append(Reading(time_s, midi_of(place), place))
         before = place.fret
     return found

@@ -40,6 +40,7 @@ OUTSIDE = {
     "datetime.datetime.now",
     "rtmidi",
     "rtmidi2",
+    "sounddevice",
     "mido",
     "rich",
     "sqlalchemy",
@@ -117,6 +118,16 @@ def test_exactly_one_module_imports_the_midi_driver() -> None:
         )
     }
     assert using == {"wire/driver.py"}
+
+
+def test_exactly_one_module_imports_the_sound_library() -> None:
+    using = {
+        str(path.relative_to(ROOT))
+        for path in ROOT.rglob("*.py")
+        if "sounddevice" in imports_of(path)
+        or 'import_module("sounddevice' in path.read_text(encoding="utf-8")
+    }
+    assert using == {"wire/sound_device.py"}
 
 
 def test_every_file_says_its_purpose_in_one_line() -> None:

@@ -7,9 +7,13 @@ from dataclasses import dataclass, replace
 import click
 from rich.console import Console
 
+from midifret.book.day import practice_day
 from midifret.cli.app import App, app_of, json_option, print_document
-from midifret.cli.running import Table, now_utc, play_once
+from midifret.cli.in_tempo import Beat, keep_owned_tempo
+from midifret.cli.report import figures_of
+from midifret.cli.running import Table, local_zone, now_utc, play_once
 from midifret.clock import Clock, RealClock, SimulatedClock
+from midifret.drills.timed import put_in_tempo
 from midifret.gear.guitar import Guitar
 from midifret.gear.settings import DEMO_PLAYER
 from midifret.neck import Language, parse_name, pitch_name
@@ -22,18 +26,12 @@ from midifret.show.line_view import SilentView
 from midifret.show.report import print_rows, report_document, report_rows
 from midifret.show.rows import Span, row
 from midifret.show.run_figures import figure_rows, run_document
-from midifret.terms import BadInput, Exercise, SpelledPitch, TimedMessage, Unavailable
+from midifret.terms import BadInput, Exercise, SpelledPitch, Tempo, TimedMessage, Unavailable
+from midifret.wire.click import SilentClick
 from midifret.wire.ports import PortSink, PortSource, open_sink, open_source
 from midifret.wire.scenarios import CLEAN, named_scenario
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
-# Who plays what: a row walked, a row out of order, names typed, one note all over the neck.
-DRILLS = (
-    ("row-5-leap-1", "perfect"),
-    ("row-7-shuffled", "one-fret-off"),
-    ("open-position-naming", "steady"),
-    ("places-of-f", "steady"),
-)
 _PORT = "midifret demo"
 _FAST_POLL_S = 0.01
 _AGAIN_AFTER_S = 2.5  # what a faulty converter swallowed is played again
@@ -41,11 +39,22 @@ _MEDIAN_RESPONSE_S = 0.8  # brisk, so that a newcomer has seen it all in little 
 
 
 @dataclass(frozen=True, slots=True)
-class _Seat:
-    """One drill's virtual guitar and how it is heard."""
+class _Number:
+    """One number of the show. skill: of the virtual player. tempo_bpm: None in free tempo."""
 
-    guitar: VirtualGuitar
-    source: Source
+    drill: str
+    skill: str
+    tempo_bpm: float | None = None
+
+
+# Who plays what: a row walked, a row out of order, names typed, one note all over the neck, a row on a beat.
+NUMBERS = (
+    _Number("row-5-leap-1", "perfect"),
+    _Number("row-7-shuffled", "one-fret-off"),
+    _Number("open-position-naming", "steady"),
+    _Number("places-of-f", "steady"),
+    _Number("row-10-leap-1", "steady", 96.0),
+)
 
 
 @click.command("demo")
@@ -74,22 +83,24 @@ def command(context: click.Context, fast: bool, converter: str, as_json: bool) -
     transport = _Transport.in_process("time is simulated") if fast else _Transport.best(clock)
     played: list[tuple[Exercise, Finished]] = []
     if not as_json:
-        click.echo(f"A virtual player plays {len(DRILLS)} drills, {transport.words}.")
+        click.echo(f"A virtual player plays {len(NUMBERS)} drills, {transport.words}.")
         if scenario is not CLEAN:
             click.echo(f"The guitar's converter is {scenario.name}: it also sends notes that nobody played.")
     interrupted = False
     with app.open_book() as book, contextlib.closing(transport):
         book.ensure_player(DEMO_PLAYER, created_utc=now_utc(), simulated=True)
         with SilentView() if fast or as_json else open_view(console, json=False) as view:
-            for number, (drill, skill) in enumerate(DRILLS):
-                exercise = app.exercise(drill, guitar.neck, seed=number)
-                brisk = replace(named_skill(skill, seed=number), median_response_s=_MEDIAN_RESPONSE_S)
-                player = Player(brisk, guitar.neck, time_limit_s=exercise.time_limit_s)
+            for seed, number in enumerate(NUMBERS):
+                exercise = app.exercise(number.drill, guitar.neck, seed=seed)
+                if number.tempo_bpm is not None:
+                    exercise = put_in_tempo(exercise, Tempo(number.tempo_bpm))
+                brisk = replace(named_skill(number.skill, seed=seed), median_response_s=_MEDIAN_RESPONSE_S)
+                player = Player(brisk, guitar.neck, time_limit_s=exercise.time_limit_s, tempo=exercise.tempo)
                 virtual = VirtualGuitar(
                     guitar,
                     player,
                     scenario=scenario,
-                    seed=number,
+                    seed=seed,
                     again_after_s=None if scenario is CLEAN else _AGAIN_AFTER_S,
                 )
                 table = Table(
@@ -97,6 +108,8 @@ def command(context: click.Context, fast: bool, converter: str, as_json: bool) -
                     clock=clock,
                     view=_TypingView(view, virtual, clock, app.settings.language),
                     on_cue=virtual.cue,
+                    on_due=virtual.beat,
+                    conductor=Beat(SilentClick(), None).conductor,
                     poll_s=_FAST_POLL_S if fast else POLL_S,
                 )
                 finished = play_once(app, book, _setting(app, exercise, guitar), table)
@@ -106,7 +119,10 @@ def command(context: click.Context, fast: bool, converter: str, as_json: bool) -
                 if finished.leave is Leave.INTERRUPTED or finished.ended_early:
                     interrupted = finished.leave is Leave.INTERRUPTED
                     break
-        report = book.report(DEMO_PLAYER)
+                if exercise.tempo is not None:
+                    today = practice_day(now_utc(), local_zone())
+                    keep_owned_tempo(book, DEMO_PLAYER, exercise, guitar.name, today)
+        report, times = figures_of(app, book, DEMO_PLAYER)
     if as_json:
         print_document(
             {
@@ -116,13 +132,13 @@ def command(context: click.Context, fast: bool, converter: str, as_json: bool) -
                     run_document(exercise, done.answers, done.summary, done.glitches)
                     for exercise, done in played
                 ],
-                "report": report_document(report),
+                "report": report_document(report, times),
             }
         )
     else:
         for exercise, done in played:
             print_rows(console, (row(), row(Span(exercise.title, "strong")), *figure_rows(done.summary)))
-        print_rows(console, (row(), *report_rows(report, console.width)))
+        print_rows(console, (row(), *report_rows(report, console.width, times=times)))
     return 130 if interrupted else 0
 
 

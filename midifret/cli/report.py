@@ -6,6 +6,7 @@ import click
 import tzlocal
 from rich.console import Console
 
+from midifret.book.book import Book
 from midifret.cli.app import App, app_of, json_option, player_option, print_document
 from midifret.cli.time_figures import KeptTimes, time_figures
 from midifret.gear.thresholds import load_thresholds
@@ -61,16 +62,20 @@ def _read(app: App, player: str | None, days: int | None) -> tuple[Report, TimeF
         name = player or settings.player
         if player is None and name not in {known.name for known in book.players()}:
             return _nothing_yet(name), None
-        since = _since(days)
-        report = book.report(name, since)
-        kept = KeptTimes(
-            newest_cued=book.newest_cued(name, since),
-            recall_by_run=book.recall_by_run(name, since),
-            measurements=book.measurements(name),
-            owned_tempos=book.owned_tempos(name, since),
-            tempo_runs=book.tempo_runs(name, since),
-        )
-    return report, time_figures(kept, load_thresholds(app.home), now=dt.datetime.now(tzlocal.get_localzone()))
+        return figures_of(app, book, name, _since(days))
+
+
+def figures_of(app: App, book: Book, player: str, since: dt.date | None = None) -> tuple[Report, TimeFigures]:
+    """Return all figures of a player. Raises BadInput for an unknown one, and for faulty thresholds."""
+    kept = KeptTimes(
+        newest_cued=book.newest_cued(player, since),
+        recall_by_run=book.recall_by_run(player, since),
+        measurements=book.measurements(player),
+        owned_tempos=book.owned_tempos(player, since),
+        tempo_runs=book.tempo_runs(player, since),
+    )
+    times = time_figures(kept, load_thresholds(app.home), now=dt.datetime.now(tzlocal.get_localzone()))
+    return book.report(player, since), times
 
 
 def _nothing_yet(player: str) -> Report:

@@ -318,6 +318,7 @@ class Walker:
     scenario: Scenario
     times: AnswerTimes = NO_TIMES
     passes: int = 0
+    answers: tuple[Answer, ...] = ()  # of the last pass
 
     def play(
         self, tempo_bpm: float, notes: int, draw: random.Random | None = None, *, after: int = 0
@@ -328,5 +329,5 @@ class Walker:
         lots = random.Random(self.who.seed * 1000 + part)
         places = lots.sample([place for place in NECK.all_places() if place.fret <= 12], notes)
         exercise = exercise_of(places, name="walk", tempo=Tempo(tempo_bpm))
-        answers, _ = play(exercise, self.who, self.scenario, part=part, times=self.times)
-        return PassResult(tempo_bpm, notes, sum(answer.right for answer in answers))
+        self.answers, _ = play(exercise, self.who, self.scenario, part=part, times=self.times)
+        return PassResult(tempo_bpm, notes, sum(answer.right for answer in self.answers))

@@ -155,23 +155,20 @@ def _beta_share(a: float, b: float, value: float) -> float:
         a * math.log(value) + b * math.log1p(-value) + math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)
     )
 
-    def above(n: int) -> float:
-        half = n // 2
-        if n % 2 == 0:
-            return half * (b - half) * value / ((a + n - 1) * (a + n))
-        return -(a + half) * (a + b + half) * value / ((a + n - 1) * (a + n))
-
-    return scale / (a * _fraction(1.0, above, lambda n: 1.0))
-
-
-def _fraction(first: float, above: Callable[[int], float], beside: Callable[[int], float]) -> float:
-    """first + above(1) / (beside(1) + above(2) / (beside(2) + ...)), by Lentz's method."""
-    value = first or _TINY
-    c, d = value, 0.0
-    for number in range(1, _TERMS):
-        d = 1 / (beside(number) + above(number) * d or _TINY)
-        c = beside(number) + above(number) / c or _TINY
-        value *= c * d
-        if abs(c * d - 1) < 1e-15:
+    # 1 + above(1) / (1 + above(2) / (1 + ...)), by Lentz's method; its terms come in pairs.
+    fraction, c, d = 1.0, 1.0, 0.0
+    for pair in range(_TERMS):
+        half, n = pair, 2 * pair + 1
+        above = -(a + half) * (a + b + half) * value / ((a + n - 1) * (a + n))
+        d = 1 / (1 + above * d or _TINY)
+        c = 1 + above / c or _TINY
+        fraction *= c * d
+        half += 1
+        above = half * (b - half) * value / ((a + n) * (a + n + 1))
+        d = 1 / (1 + above * d or _TINY)
+        c = 1 + above / c or _TINY
+        change = c * d
+        fraction *= change
+        if abs(change - 1) < 1e-15:
             break
-    return value
+    return scale / (a * fraction)

@@ -39,7 +39,7 @@ NOW = dt.datetime(2026, 1, 1, 12, tzinfo=dt.UTC)
 SEEN_AFTER_S = 0.02  # a frame at 50 to 60 a second
 # Messages bear their own times and a cue is seen when it was drawn: looking seldom changes no figure, only
 # when the next cue comes.
-POLL_S = 0.02
+POLL_S = 0.04
 PLACES, ASKED_EACH = 12, 20  # of each place as many answers count as states are made of [ours]
 PASS_NOTES = 8
 HALF_AT = 1.25  # the stated slope: half of the notes right at 1.25 times the owned tempo [ours]

@@ -9,8 +9,9 @@ from midifret.tempo import Beats, Click, ClockReading, ClockState
 from midifret.terms import Exercise, Tempo
 from midifret.terms.marks import DuePoint
 
-# From the order to the first click: time to look up, and for a click that is planned ahead [ours].
-LEAD_S = 0.25
+# From the order to the first click. Whatever sounds it may need up to a quarter of a second to plan it; the
+# rest is room [ours].
+LEAD_S = 0.3
 # A followed beat is told so many notes ahead: the cue comes one before, and an early note half of one.
 _BEATS_AHEAD = 2
 _SAME_BEAT_S = 0.0005  # what moved by less is not told again: a tenth of the least that a player notices

@@ -90,7 +90,7 @@ def _foot(screen: Screen, width: int) -> Block:
 
 def _keys(screen: Screen) -> Row:
     spans: list[Span | str] = []
-    for key, words in key_hints(screen.prompt, screen.stage):
+    for key, words in key_hints(screen.prompt, screen.stage, in_tempo=screen.exercise.tempo is not None):
         spans += ["   " if spans else "", Span(key, "strong"), Span(f" {words}", "quiet")]
     return row(*spans)
 

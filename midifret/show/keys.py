@@ -54,8 +54,13 @@ def control_for(key: str, prompt: Prompt | None, stage: Stage) -> Control | None
     return _ANYWHERE.get(key) or _LETTERS.get(key.lower() if len(key) == 1 else key)
 
 
-def key_hints(prompt: Prompt | None, stage: Stage) -> tuple[tuple[str, str], ...]:
-    """The keys that do something now and what they do, for the last line of the screen."""
+def key_hints(prompt: Prompt | None, stage: Stage, *, in_tempo: bool = False) -> tuple[tuple[str, str], ...]:
+    """The keys that do something now and what they do, for the last line of the screen.
+
+    in_tempo: the beat goes on by itself, and nothing can be skipped.
+    """
+    if in_tempo:
+        return tuple(hint for hint in key_hints(prompt, stage) if hint[1] != "next")
     match stage:
         case Stage.CHECKING:
             return (("enter", "go on without the check"), ("q", "quit"))

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from midifret.session.around import Finished
+from midifret.session.conductor import LEAD_S
 from midifret.session.recorded import judge_take
 from midifret.session.screen import Stage
 from midifret.tempo import ClickKind
@@ -19,7 +20,7 @@ ASKED = ("6:5", "5:5", "4:5", "3:5", "2:5", "1:5")
 TEMPO = Tempo(
     120.0
 )  # a beat each half second, four to count in: the first note is due 2.25 s after the start
-FIRST_S = 0.25 + 4 * 0.5
+FIRST_S = LEAD_S + 4 * 0.5
 GIVE_UP_S = 30.0
 
 
@@ -67,7 +68,8 @@ def test_each_note_on_its_beat_is_right_and_its_lateness_is_told() -> None:
 
 def test_it_clicks_four_to_count_in_and_on_each_beat() -> None:
     _, script = play(setting(in_tempo(*ASKED), countdown_s=0), on_the_beat)
-    assert [click.time_s for _, click in script.clicked] == pytest.approx([0.25 + n * 0.5 for n in range(10)])
+    times_s = [click.time_s for _, click in script.clicked]
+    assert times_s == pytest.approx([LEAD_S + n * 0.5 for n in range(10)])
     assert [click.kind for _, click in script.clicked[:5]] == [
         ClickKind.BAR,
         *[ClickKind.BEAT] * 3,

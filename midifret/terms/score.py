@@ -18,7 +18,7 @@ class Barre(StrEnum):
 class Printed:
     """What stands in the score beside one note. All None for nothing.
 
-    finger: of the left hand, 1 to 4, or 0 for an open string. string: from 1, the highest. fret: in tablature.
+    finger: of the left hand, 1 to 4, or 0 for an open string. string: 1 the highest. fret: in tablature.
     """
 
     finger: int | None = None
@@ -34,8 +34,8 @@ class ScoreNote:
     """One note that is struck, ties merged into it.
 
     n: number in the score, from 1, in the order of onsets, then from the lowest sounding up.
-    onset_quarter, duration_quarter: in quarter notes from the start, repeats unfolded where the score says so;
-    a grace note has the duration 0.
+    onset_quarter, duration_quarter: in quarter notes from the start, repeats unfolded where the score says
+    so; a grace note has the duration 0.
     pitch: sounding, as spelled. voice: from 1 within its part, as the score numbers them.
     bar: its number as printed, "12" or "12a"; played: how often this bar has come, from 1.
     slurred: begun by the left hand alone, under a slur from the note before in its voice.
@@ -66,7 +66,7 @@ class ScoreNote:
 class PositionMark:
     """A position or a barre printed over the staff, from here to its end or to the next mark.
 
-    position: the fret, from 1. barre: None for a position without one. end_quarter: None where none is printed.
+    position: the fret, from 1. barre: None for a position without one. end_quarter: None for none printed.
     """
 
     onset_quarter: Fraction

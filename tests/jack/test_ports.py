@@ -259,3 +259,32 @@ def test_the_libraries_write_nothing_to_the_screen(jack_environment: dict[str, s
     assert done.stderr == ""
     assert "no server is running" in done.stdout
     assert not Path(f"/dev/shm/jack-{os.getuid()}-midifret-nobody-there").exists()
+
+
+def test_a_clock_comes_apart_from_the_notes_and_is_dated_when_it_was_sent() -> None:
+    clock = RealClock()
+    sent_s: list[float] = []
+    notes, ticks = [], []
+    with line("ticking") as (source, sink):
+        source.realtime()
+        sink.send(b"\xf2\x10\x00")
+        sink.send(b"\xfb")
+        for n in range(48):
+            sent_s.append(clock.now_s())
+            sink.send(b"\xf8")
+            if n % 24 == 0:
+                sink.send(b"\x90\x40\x40")
+            time.sleep(0.01)
+            notes += source.poll()
+            ticks += source.realtime()
+        sink.send(b"\xfc")
+        wait_until(
+            lambda: notes.extend(source.poll()) or ticks.extend(source.realtime()) or len(ticks) >= 51,
+            "position, continue, 48 clocks and stop",
+        )
+    assert [message.data for message in notes] == [b"\x90\x40\x40"] * 2
+    assert [message.data for message in ticks] == [b"\xf2\x10\x00", b"\xfb", *[b"\xf8"] * 48, b"\xfc"]
+    errors_s = [m.time_s - s for m, s in zip([m for m in ticks if m.data == b"\xf8"], sent_s, strict=True)]
+    # Read 10 ms apart, dated within two periods of the server (64/48000 s) and what a busy machine adds.
+    assert max(errors_s) < 0.05
+    assert min(errors_s) > -0.005

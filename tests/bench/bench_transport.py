@@ -56,6 +56,7 @@ class Cell:
     dates_ms: list[float] = field(default_factory=list)
     rounds_99_ms: list[float] = field(default_factory=list)
     lost: int = 0
+    not_judged: int = 0  # heard, but the run stood still, as after a stall
     busy: list[float] = field(default_factory=list)
 
 
@@ -145,9 +146,10 @@ def measure(condition: str, rounds: int, notes: int, quiet_s: float) -> dict[str
             cell = cells[way]
             cell.busy.append((after[0] - before[0]) / max(1.0, after[1] - before[1]))
             sent = result["sent"]
-            lost = notes - len(result["came"])
-            cell.lost += lost
-            if lost:
+            heard = len(result["dates"])
+            cell.lost += notes - heard
+            cell.not_judged += heard - len(result["came"])
+            if len(result["came"]) < notes:
                 continue  # which it was is not known, so no delay either
             delays_ms = [1000 * (b - a) for a, b in zip(sent, result["came"], strict=True)]
             cell.delays_ms += delays_ms
@@ -169,13 +171,14 @@ def report(condition: str, cells: dict[str, Cell]) -> None:
     for way in WAYS:
         cell = cells[way]
         if not cell.delays_ms:
-            print(f"  {NAMES[way]:<24} lost {cell.lost}; no delays")
+            print(f"  {NAMES[way]:<24} lost {cell.lost}, not judged {cell.not_judged}; no delays")
             continue
         rounds = " ".join(f"{each:.2f}" for each in cell.rounds_99_ms)
         busy = " ".join(f"{100 * each:.0f}" for each in cell.busy)
         print(
             f"  {NAMES[way]:<24} median {statistics.median(cell.delays_ms):6.2f} ms   99% "
-            f"{at(cell.delays_ms, 0.99):6.2f} ms (rounds {rounds})   lost {cell.lost}   "
+            f"{at(cell.delays_ms, 0.99):6.2f} ms (rounds {rounds})   lost {cell.lost}, "
+            f"not judged {cell.not_judged}   "
             f"busy {busy}%"
         )
     for way in ("silent", "screen"):

@@ -88,7 +88,7 @@ def share_map(figures: tuple[PlaceFigure, ...], width: int) -> Block:
 def time_map(
     figures: tuple[PlaceFigure, ...], width: int, recall_s: Mapping[Place, float] | None = None
 ) -> Block:
-    """The time of the right answers at each place; a dash where none was right.
+    """The time of the right answers at each place; a dash where none was right, or none had a time.
 
     In seconds; in tenths of a second where the map is narrow, which the heading has to say.
     recall_s: the recall times that are known. Beside these the other times, which are raw, have RAW_MARK
@@ -100,7 +100,7 @@ def time_map(
         recalled_s = known_s.get(figure.place)
         seconds = figure.median_response_s if recalled_s is None else recalled_s
         if seconds is None:
-            return _Cell("-", len(_SHADES) - 1)
+            return _Cell("-", 0 if figure.right else len(_SHADES) - 1)
         text = tenths(seconds) if cell == _NARROW else seconds_in(seconds, cell - 1)
         mark = RAW_MARK if known_s and recalled_s is None else ""
         return _Cell(text, _grade(seconds, _SECONDS), mark)

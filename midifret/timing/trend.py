@@ -108,7 +108,8 @@ def fit_trend(points: Sequence[TrendPoint], rules: TrendRules = DEFAULT_RULES) -
     count = len(points)
     apart = len({point.practice for point in points})
     if (more := rules.least_points - min(count, apart)) > 0:
-        return Missing(Lack.FEW, more, f"{count} days are too few for a trend: play on {_days(more)}")
+        played = f"after {count} day{'' if count == 1 else 's'} of practice there is no trend yet"
+        return Missing(Lack.FEW, more, f"{played}: play on {_days(more)}")
     fits = _Fits(points)
     best = fits.best()
     advantage = fits.advantage(best)

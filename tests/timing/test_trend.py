@@ -149,7 +149,7 @@ def test_intervals_hold_the_truth(kind: dict[str, float], least_told: float) -> 
 def test_few_days() -> None:
     found = missing(learner(1)[:5])
     assert (found.lack, found.more) == (Lack.FEW, 3)
-    assert found.words == "5 days are too few for a trend: play on 3 more days"
+    assert found.words == "after 5 days of practice there is no trend yet: play on 3 more days"
     assert missing(learner(1)[:7]).words.endswith("play on 1 more day")
     assert missing([]).more == 8
     # Many points without practice between them are one.

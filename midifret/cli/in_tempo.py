@@ -1,6 +1,7 @@
 """Drills in tempo: the options of the command line, the beat, and the tempo that a player owns."""
 
 import datetime as dt
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
@@ -193,12 +194,17 @@ def followed_tempo(beat: Beat, source: PortSource, clock: Clock) -> float | None
     """
     if beat.clock_in is None:
         return None
-    until_s = clock.now_s() + ABSENT_AFTER_S + 1.0
+    until_s, sure_s = clock.now_s() + ABSENT_AFTER_S + 1.0, math.inf
     while clock.now_s() < until_s:
         source.poll()
         beat.clock_in.turn(clock.now_s())
         reading = beat.clock_in.reading(clock.now_s())
-        if reading.tempo_bpm is not None and reading.in_range:
+        if reading.tempo_bpm is None or not reading.in_range:
+            sure_s = math.inf
+        elif sure_s == math.inf:  # a few clocks tell it roughly, a whole beat of them to a thousandth or so
+            sure_s = clock.now_s() + 60 / reading.tempo_bpm
+            until_s = max(until_s, sure_s + _POLL_S * 5)
+        elif clock.now_s() >= sure_s:
             return reading.tempo_bpm
         clock.wait_s(_POLL_S)
     words = beat.clock_in.words(clock.now_s()) or f"No MIDI clock comes from {beat.clock_in.name}"

@@ -174,6 +174,7 @@ def measure(
             seed=exercise.seed,
             guitar=guitar.name,
             tempo_bpm=exercise.tempo_bpm,
+            section=exercise.section,
         )
         try:
             setting = _setting(app, exercise, guitar, player, clicks, on_screen=on_screen)

@@ -6,7 +6,7 @@ import click
 from rich.console import Console
 
 from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
-from midifret.cli.recorded import guitar_of, judge_recording
+from midifret.cli.recorded import exercise_of, guitar_of, judge_recording
 from midifret.play import summarise
 from midifret.show.replay import answer_rows
 from midifret.show.report import print_rows
@@ -35,7 +35,7 @@ def command(
     if recording.drill and recording.drill != drill:
         warn(f"{take} says that it is a take of {recording.drill!r}; judged as {drill!r} all the same")
     asked_seed = seed if seed is not None else recording.seed or 0
-    exercise = app.exercise(drill, heard_as.neck, seed=asked_seed)
+    exercise = exercise_of(app, drill, heard_as.neck, recording, seed=asked_seed)
     answers, decoded = judge_recording(exercise, heard_as, recording)
     summary = summarise(exercise, answers)
     if as_json:

@@ -8,7 +8,7 @@ from rich.console import Console
 
 from midifret.cli.app import App, app_of, guitar_option, json_option, print_document, warn
 from midifret.cli.decode import decode_document
-from midifret.cli.recorded import guitar_of, judge_recording
+from midifret.cli.recorded import exercise_of, guitar_of, judge_recording
 from midifret.clock import RealClock
 from midifret.hear import Decoder, decode
 from midifret.neck import Neck
@@ -18,7 +18,7 @@ from midifret.show.replay import Step, mistake_steps, note_steps, step_rows
 from midifret.show.report import print_rows
 from midifret.show.run_figures import run_document
 from midifret.terms import BadInput, Exercise
-from midifret.wire.take import read_take
+from midifret.wire.take import Take, read_take
 
 _KEY_POLL_S = 0.03  # a key is answered within a blink
 _NEXT, _PREVIOUS, _QUIT = ("n", "right", "down", " ", "enter"), ("p", "left", "up"), ("q", "escape", "ctrl-c")
@@ -56,7 +56,7 @@ def command(
         return 1
     steps: tuple[Step, ...]
     if drill and (as_json or not every_note):
-        exercise = _exercise(app, drill, asked_for, heard_as.neck, recording.seed or 0)
+        exercise = _exercise(app, drill, asked_for, heard_as.neck, recording)
         answers, _ = judge_recording(exercise, heard_as, recording)
         if as_json:
             summary = summarise(exercise, answers)
@@ -82,10 +82,10 @@ def command(
     return 0
 
 
-def _exercise(app: App, drill: str, asked_for: bool, neck: Neck, seed: int) -> Exercise:
+def _exercise(app: App, drill: str, asked_for: bool, neck: Neck, recording: Take) -> Exercise:
     """Build the drill; where only the take names it, say what can be done without it."""
     try:
-        return app.exercise(drill, neck, seed=seed)
+        return exercise_of(app, drill, neck, recording, seed=recording.seed or 0)
     except BadInput as error:
         if asked_for:
             raise

@@ -101,6 +101,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
         seed=exercise.seed,
         guitar=setting.guitar.name,
         tempo_bpm=exercise.tempo_bpm,
+        section=exercise.section,
     )
     writer = BookWriter(book)
     try:

@@ -42,4 +42,4 @@ def section(exercise: Exercise, begin: int, count: int) -> Exercise:
     total = len(exercise.prompts)
     prompts = [exercise.prompts[(begin + i) % total] for i in range(min(count, total))]
     numbered = tuple(replace(prompt, n=n) for n, prompt in enumerate(prompts, start=1))
-    return replace(exercise, prompts=numbered)
+    return replace(exercise, prompts=numbered, section=(begin % total, len(numbered)))

@@ -23,6 +23,7 @@ _CLICK_TEMPO = Tempo(CLICK_BPM, within_ms=375.0, share=0.5)
 HIGH_FRET = 12  # the hand stays there; no way to go, and the shortest periods of most guitars
 _BLOCK_LOW, _BLOCK_OTHER = 3, 2  # of each block of eight plucks: three low, three high, two others
 
+NAME = "calibrate-"  # and the part
 _TITLES = {
     CalibrationPart.REACTION: "Calibration: reaction",
     CalibrationPart.CLICK: "Calibration: with the click",
@@ -64,7 +65,7 @@ def calibration_exercise(
         for n, (place, wait_s) in enumerate(zip(places, waits_s, strict=True), start=1)
     )
     return Exercise(
-        name=f"calibrate-{part}",
+        name=f"{NAME}{part}",
         title=_TITLES[part],
         stage="Calibration",
         trains=_TRAINS[part],
@@ -74,7 +75,13 @@ def calibration_exercise(
         seed=seed,
         tempo=_CLICK_TEMPO if part is CalibrationPart.CLICK else None,
         shuffled=True,
+        section=None if count is None else (0, count),
     )
+
+
+def named_part(name: str) -> CalibrationPart | None:
+    """Return the part that an exercise of this name measures; None for any other name."""
+    return next((part for part in CalibrationPart if name == f"{NAME}{part}"), None)
 
 
 def readings_of(answers: Iterable[Answer]) -> tuple[Reading, ...]:

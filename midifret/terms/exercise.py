@@ -118,6 +118,7 @@ class Exercise:
     judged: how most prompts are judged. seed: what any drawing of lots started from.
     time_limit_s: per prompt; None waits for ever. tempo: None in free tempo.
     shuffled: the prompts come in an order that nobody can know beforehand.
+    section: (begin, count), where these are so many of the drill's prompts from one on, 0 for the first.
     """
 
     name: str
@@ -132,6 +133,7 @@ class Exercise:
     tempo: Tempo | None = None
     gate: Gate | None = None
     shuffled: bool = False
+    section: tuple[int, int] | None = None
 
     @property
     def tempo_bpm(self) -> float | None:

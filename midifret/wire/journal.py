@@ -17,7 +17,7 @@ from filelock import FileLock, Timeout
 
 from midifret.terms import BadInput, TimedMessage, Unavailable
 from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
-from midifret.wire.take import Take, write_take
+from midifret.wire.take import Take, parse_section, write_take
 
 SUFFIX = ".journal"
 # What a killed process may lose at most: less than one prompt, whose answer takes some tenths of a second.
@@ -33,8 +33,8 @@ _LONGEST_TIME = 1e9  # seconds; more is a damaged line
 class Journal:
     """Takes down one run, times in seconds from the start of its take.
 
-    `message` to `typed`, and `check`, may be called from the thread that hears: they touch nothing but memory;
-    a thread of the journal's own writes it out. The rest is for other threads, or for the end.
+    `message` to `typed`, and `check`, may be called from the thread that hears: they touch nothing but
+    memory; a thread of the journal's own writes it out. The rest is for other threads, or for the end.
     """
 
     def __init__(
@@ -45,6 +45,7 @@ class Journal:
         seed: int | None = None,
         guitar: str = "",
         tempo_bpm: float | None = None,
+        section: tuple[int, int] | None = None,
         thread: bool = True,
     ) -> None:
         """Begin the journal of the take that will be at `take_path`.
@@ -65,6 +66,7 @@ class Journal:
         head = [_FIRST_LINE, f"drill {json.dumps(drill)}", f"guitar {json.dumps(guitar)}"]
         head += [f"seed {seed}"] if seed is not None else []
         head += [f"tempo {tempo_bpm!r}"] if tempo_bpm is not None else []
+        head += ["section {} {}".format(*section)] if section is not None else []
         try:
             self._lock.acquire(timeout=0)
         except Timeout:
@@ -266,6 +268,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
     marks: list[Mark] = []
     typed: list[TypedName] = []
     dues: dict[int, DuePoint] = {}
+    section: tuple[int, int] | None = None
     head: dict[str, str | int | float] = {}
     damaged = 0
     for line in lines[1:]:
@@ -279,6 +282,9 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
                 continue
             if kind == "tempo":
                 head[kind] = float(rest)
+                continue
+            if kind == "section":
+                section = parse_section(rest)
                 continue
             at, _, what = rest.partition(" ")
             time_s = float(at)
@@ -315,6 +321,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
         marks=tuple(marks),
         typed=tuple(typed),
         tempo_bpm=tempo_bpm if isinstance(tempo_bpm, float) else None,
+        section=section,
         dues=tuple(sorted(dues.values(), key=lambda due: due.due_s)),
     )
     return take, damaged

@@ -26,6 +26,7 @@ _META, _TEXT, _LYRIC, _MARKER, _CUE_POINT = 0xFF, 0x01, 0x05, 0x06, 0x07
 
 _TYPED_NAME = re.compile(r"[A-G][#b]?\Z")
 _DUE = re.compile(r"due (\d{1,9}) (\d{1,6}(?:\.\d{1,6})?) ms\Z", re.ASCII)
+_SECTION = re.compile(r"(\d{1,4}) (\d{1,4})\Z", re.ASCII)
 _MARK_TEXTS = frozenset(kind.value for kind in MarkKind)
 
 
@@ -34,9 +35,9 @@ class Take:
     """A recording, times in seconds from its start.
 
     messages: channel messages in the order of time. drill, guitar: names, empty where the file gives none.
-    seed: of the drill, or None. tempo_bpm: None in free tempo. dues: when prompts were due in tempo, in the
-    order of time. cues: empty in a recording that knows of no prompts. length_s: to the end of
-    the longest track, as the file has it, 0 for a take that is no file yet.
+    seed: of the drill, or None. tempo_bpm: None in free tempo. section: as in Exercise. dues: when prompts
+    were due in tempo, in the order of time. cues: empty in a recording that knows of no prompts. length_s: to
+    the end of the longest track, as the file has it, 0 for a take that is no file yet.
     """
 
     messages: tuple[TimedMessage, ...]
@@ -48,6 +49,7 @@ class Take:
     typed: tuple[TypedName, ...] = ()
     length_s: float = field(default=0.0, compare=False)
     tempo_bpm: float | None = None
+    section: tuple[int, int] | None = None
     dues: tuple[DuePoint, ...] = ()
 
     @property
@@ -118,6 +120,7 @@ def parse_take(data: bytes, name: str) -> Take:
         marks=tuple(marks),
         dues=tuple(dues),
         tempo_bpm=_tempo_bpm(texts.get("tempo", "")),
+        section=parse_section(texts.get("section", "")),
         length_s=length_s,
         typed=tuple(lyrics) if drill else (),  # in other people's files lyrics are words of a song
     )
@@ -181,7 +184,14 @@ def _head_lines(take: Take) -> list[str]:
     lines = [f"drill: {take.drill}"] if take.drill else []
     lines += [f"seed: {take.seed}"] if take.seed is not None else []
     lines += [f"guitar: {take.guitar}"] if take.guitar else []
-    return lines + ([f"tempo: {take.tempo_bpm:g}"] if take.tempo_bpm is not None else [])
+    lines += [f"tempo: {take.tempo_bpm:g}"] if take.tempo_bpm is not None else []
+    return lines + (["section: {} {}".format(*take.section)] if take.section is not None else [])
+
+
+def parse_section(text: str) -> tuple[int, int] | None:
+    """Read the section that a take or a journal names: begin and count; None where it names none."""
+    match = _SECTION.match(text)
+    return (int(match[1]), int(match[2])) if match else None
 
 
 def _due_text(due: DuePoint) -> str:

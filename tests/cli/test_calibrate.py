@@ -126,6 +126,20 @@ def test_all_three_parts_give_what_the_player_and_the_guitar_are(
         assert book.report("me").answers == 0
 
 
+def test_its_takes_are_judged_again(
+    run: Callable[..., Result], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("--seed", "1", "--part", "click", "--plucks", "20").exit_code == 0
+    [path] = (tmp_path / "takes").glob("*.mid")
+    run_program(["--home", str(tmp_path), "judge", "calibrate-click", str(path), "--json"])
+    answers = json.loads(capsys.readouterr().out)["answers"]
+    with App(Home.of(tmp_path)).open_book() as book:
+        [kept] = book.measurements("me")
+    assert len(answers) == 20
+    late_ms = [answer["late_ms"] for answer in answers if answer["late_ms"] is not None]
+    assert late_ms == pytest.approx([1000 * reading.time_s for reading in kept.readings], abs=0.2)
+
+
 def test_one_part_alone_and_then_more_of_it(run: Callable[..., Result]) -> None:
     result = run("--part", "click", "--plucks", "8", "--seed", "2")
     assert result.exit_code == 1

@@ -9,6 +9,7 @@ import mido
 import pytest
 
 from midifret.cli.main import run
+from midifret.wire.take import read_take
 
 OPEN = (64, 59, 55, 50, 45, 40)  # music21 instrument.Guitar().stringPitches
 
@@ -154,12 +155,27 @@ def test_the_demo_plays_and_keeps_apart_from_people(call: Call) -> None:
     code, document, _ = call("demo", "--fast")
     assert code == 0
     assert "in process" in document["transport"]
-    assert len(document["runs"]) == 4
+    assert len(document["runs"]) == 5
     assert all(run["answers"] for run in document["runs"])
     assert document["report"]["simulated"] is True
     assert document["report"]["answers"] == sum(len(run["answers"]) for run in document["runs"])
     _, people, _ = call("report")
     assert people["answers"] == 0
+
+
+def test_the_takes_of_the_demo_are_judged_as_they_were_live(call: Call, tmp_path: Path) -> None:
+    _, document, _ = call("demo", "--fast")
+    takes = {read_take(path).drill: path for path in (tmp_path / "home" / "takes").glob("*.mid")}
+    assert len(takes) == 5
+    for played in document["runs"]:
+        _, judged, _ = call("judge", played["drill"], str(takes[played["drill"]]))
+        assert [a["verdict"] for a in judged["answers"]] == [a["verdict"] for a in played["answers"]]
+        late = [
+            (a["late_ms"], b["late_ms"]) for a, b in zip(judged["answers"], played["answers"], strict=True)
+        ]
+        for again, live in late:
+            assert again == (None if live is None else pytest.approx(live, abs=0.2))  # kept to 0.1 ms
+    assert judged["summary"]["tempo"]["tempo_bpm"] == 96
 
 
 def test_the_demo_plays_the_same_each_time(call: Call) -> None:

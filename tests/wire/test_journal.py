@@ -22,7 +22,13 @@ ON, OFF = b"\x90\x40\x64", b"\x80\x40\x00"
 
 def journal(folder: Path, *, thread: bool = False) -> Journal:
     return Journal(
-        folder / "run.mid", drill="rows/row-5", seed=7, guitar="default", tempo_bpm=66.5, thread=thread
+        folder / "run.mid",
+        drill="rows/row-5",
+        seed=7,
+        guitar="default",
+        tempo_bpm=66.5,
+        section=(12, 8),
+        thread=thread,
     )
 
 
@@ -49,6 +55,7 @@ PLAYED = Take(
     marks=(Mark(MarkKind.PAUSE, 2.0),),
     typed=(TypedName("F#", 1.75),),
     tempo_bpm=66.5,
+    section=(12, 8),
     dues=(DuePoint(1, 2.0, 0.125), DuePoint(2, 3.25, 0.1)),
 )
 ENDED_EARLY = (*PLAYED.marks, Mark(MarkKind.ENDED_EARLY, 3.5))

@@ -43,6 +43,7 @@ TAKE = Take(
         Mark(MarkKind.ENDED_EARLY, 700.0),
     ),
     tempo_bpm=66.5,
+    section=(12, 8),
     dues=(DuePoint(1, 2.0, 0.125), DuePoint(2, 2.9023, 0.1)),
     typed=(TypedName("F#", 1.75), TypedName("Bb", 2.75)),
 )
@@ -78,7 +79,7 @@ def test_a_take_comes_back_as_it_was(tmp_path: Path) -> None:
     assert (back.drill, back.seed, back.guitar) == (TAKE.drill, TAKE.seed, TAKE.guitar)
     assert [cue.n for cue in back.cues] == [1, 2]
     assert [mark.kind for mark in back.marks] == list(MarkKind)
-    assert back.tempo_bpm == TAKE.tempo_bpm
+    assert (back.tempo_bpm, back.section) == (TAKE.tempo_bpm, TAKE.section)
     assert [(due.n, due.half_window_s) for due in back.dues] == [(1, 0.125), (2, 0.1)]
     assert [due.due_s for due in back.dues] == pytest.approx([2.0, 2.9023])
     assert [typed.name for typed in back.typed] == ["F#", "Bb"]

@@ -1,0 +1,144 @@
+"""The terms of the cost: each a function that measures one kind of effort, in its own unit, unweighted.
+
+Where a term has a source it stands in its docstring; the weights are in `weights`.
+"""
+
+from midifret.fingering.forms import Form, Grip, Put
+from midifret.fingering.neck_mm import along_mm, fret_mm
+
+UNIT_MM = 30.0  # about a fret near the nut; lengths along the neck are counted in it
+BODY_FRET = 12  # where the neck of a classical guitar joins the body [common practice, no source]
+SPREAD_FREE_STRINGS = 2  # so many strings apart neighbouring fingers stand without effort [ours]
+# Moves in this time cost what they cost; faster ones more, slower ones less (Heijink & Meulenbroek 2002 found
+# tempo to matter; the figures are ours).
+USUAL_S = 0.4
+LEAST_HURRY, MOST_HURRY = 0.4, 2.0
+
+
+def shift_length(position: int, to: int, capo: int = 0) -> float:
+    """How far the hand goes along the neck: in mm, not frets (Rau 2016), in units of 30 mm."""
+    return along_mm(position, to, capo=capo) / UNIT_MM
+
+
+def stretch(grips: tuple[Grip | None, ...], position: int, capo: int = 0) -> float:
+    """How far fingers reach out of the hand: the first towards the nut, the others away from it."""
+    total = 0.0
+    for finger, grip in enumerate(grips, start=1):
+        if grip is not None:
+            own = position + finger - 1
+            if (grip[0] < own) if finger == 1 else (grip[0] > own):
+                total += along_mm(own, grip[0], capo=capo)
+    return total / UNIT_MM
+
+
+def squeeze(grips: tuple[Grip | None, ...], position: int, capo: int = 0) -> float:
+    """How far fingers are drawn in under the hand, as where several stand at one fret."""
+    total = 0.0
+    for finger, grip in enumerate(grips, start=1):
+        if grip is not None:
+            own = position + finger - 1
+            if (grip[0] > own) if finger == 1 else (grip[0] < own):
+                total += along_mm(own, grip[0], capo=capo)
+    return total / UNIT_MM
+
+
+def spread(grips: tuple[Grip | None, ...]) -> float:
+    """How many strings further apart than is easy fingers stand, each pair counted."""
+    total = 0
+    for first in range(4):
+        one = grips[first]
+        if one is None:
+            continue
+        for second in range(first + 1, 4):
+            other = grips[second]
+            if other is not None:
+                apart = max(one[2] - other[1], other[2] - one[1])
+                total += max(0, apart - SPREAD_FREE_STRINGS * (second - first))
+    return float(total)
+
+
+def order(grips: tuple[Grip | None, ...]) -> float:
+    """How many pairs at one fret stand against the hand: the lower finger goes on the lower string."""
+    total = 0
+    for first in range(4):
+        one = grips[first]
+        if one is None:
+            continue
+        for second in range(first + 1, 4):
+            other = grips[second]
+            if other is not None and one[0] == other[0] and one[1] < other[2]:
+                total += 1
+    return float(total)
+
+
+def height(put: Put, capo: int = 0) -> float:
+    """How far up the neck a finger plays, in units of 100 mm: what is known best lies low."""
+    return fret_mm(put[1] + capo) / 100 if put[1] else 0.0
+
+
+def beyond_body(put: Put, capo: int = 0) -> float:
+    """How many frets beyond the joint of neck and body, where the hand has to come around."""
+    return float(max(0, put[1] + capo - BODY_FRET))
+
+
+def thick(put: Put) -> float:
+    """How dull it sounds: frets up a string times strings down from the first."""
+    return float(put[1] * (put[0] - 1))
+
+
+def hurry(time_s: float, power: float) -> float:
+    """What a move weighs that has so many seconds: 1 at the usual time, more when faster."""
+    return float(min(MOST_HURRY, max(LEAST_HURRY, (USUAL_S / max(time_s, 0.01)) ** power)))
+
+
+def finger_move(finger: int, one: Grip | None, other: Grip) -> dict[str, float]:
+    """What it takes a finger to go from one grip to another, by term, unweighted.
+
+    Nothing for a finger that stays or comes down fresh as a single one. `jump`: it has to leave for another
+    place. `slide`: it goes along its string, as a guide. `roll`: it goes to another string at its fret.
+    `across`: strings crossed. `barre` and what goes with it: it lies down over several strings.
+    """
+    parts: dict[str, float] = {}
+    fret, low, high = other
+    if one is not None and one[0] == fret and one[1] <= low and high <= one[2]:
+        return parts
+    if one is not None:
+        if one[0] == fret:
+            apart = max(low - one[2], one[1] - high, 0)
+            if apart:
+                parts["roll"] = 1.0
+                parts["across"] = float(apart)
+        elif one[1:] == (low, high):
+            parts["slide"] = 1.0
+        else:
+            parts["jump"] = 1.0
+            parts["across"] = float(abs(low + high - one[1] - one[2]) / 2)
+    if high > low:
+        if finger == 1:
+            parts["barre"] = 1.0
+            parts["barre_string"] = float(high - low - 1)
+        else:
+            parts["small_barre"] = 1.0
+    return parts
+
+
+def swaps(form: Form, to: Form) -> float:
+    """How many places are taken over by another finger."""
+    total = 0
+    for first in range(4):
+        one = form.grips[first]
+        if one is None:
+            continue
+        for second in range(4):
+            other = to.grips[second]
+            if second != first and other is not None and one[0] == other[0]:
+                total += one[1] <= other[1] and other[2] <= one[2]
+    return float(total)
+
+
+def guided(form: Form, to: Form) -> bool:
+    """Whether a finger stays on its string while the hand shifts, and so guides it."""
+    for one, other in zip(form.grips, to.grips, strict=True):
+        if one is not None and other is not None and one[1:] == other[1:]:
+            return True
+    return False

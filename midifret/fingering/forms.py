@@ -1,0 +1,96 @@
+"""The forms a left hand can take: which finger stands where for the notes that sound together."""
+
+from dataclasses import dataclass
+from itertools import product
+
+# Where one finger stands: its fret and the strings from the lowest number to the highest; None where it is up.
+Grip = tuple[int, int, int]
+# String, fret and finger of one note; finger 0 for an open string.
+Put = tuple[int, int, int]
+MOST_OFFSET = 1  # a finger reaches one fret to either side of its own [common practice, no source]
+SMALL_BARRE_STRINGS = 2  # so many neighbouring strings can a finger other than the first hold down [the same]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Form:
+    """Fingers on the neck. Two forms of the same fingers may stand for different notes.
+
+    number: of its grips, among the forms of one fingering. puts: for each note, in the order asked for.
+    grips: of the fingers 1 to 4. bare: no finger is down.
+    """
+
+    number: int
+    puts: tuple[Put, ...]
+    grips: tuple[Grip | None, Grip | None, Grip | None, Grip | None]
+    bare: bool
+
+
+
+def hand_positions(grips: tuple[Grip | None, ...], last_fret: int) -> range:
+    """The positions from which a hand can take these grips; every position where no finger is down.
+
+    In position N finger f stands at fret N + f - 1, or one to either side of it.
+    """
+    least, most = 1, last_fret
+    for finger, grip in enumerate(grips, start=1):
+        if grip is not None:
+            own = grip[0] - finger + 1
+            least, most = max(least, own - MOST_OFFSET), min(most, own + MOST_OFFSET)
+    return range(least, most + 1)
+
+
+def fingerings(places: tuple[tuple[int, int], ...]) -> list[tuple[Put, ...]]:
+    """Every way to finger notes at these places (string, fret), all on different strings.
+
+    A finger with a higher number stands no nearer to the nut. One finger takes several notes only as a barre:
+    at one fret, no note sounding between that is lower, two neighbouring strings for fingers 2 to 4.
+    """
+    fretted = [place for place in places if place[1] > 0]
+    frets = [fret for _, fret in fretted]
+    if fretted and max(frets) - min(frets) > 3 + 2 * MOST_OFFSET:
+        return []
+    found = []
+    for fingers in product(range(1, 5), repeat=len(fretted)):
+        if _in_order(fretted, fingers) and _barres_hold(places, fretted, fingers):
+            by_place = dict(zip(fretted, fingers, strict=True))
+            found.append(tuple((s, f, by_place.get((s, f), 0)) for s, f in places))
+    return found
+
+
+def grips_of(puts: tuple[Put, ...]) -> tuple[Grip | None, Grip | None, Grip | None, Grip | None]:
+    """The grip of each finger."""
+    grips: list[Grip | None] = [None] * 4
+    for string, fret, finger in puts:
+        if finger:
+            grip = grips[finger - 1]
+            low, high = (string, string) if grip is None else grip[1:]
+            grips[finger - 1] = (fret, min(low, string), max(high, string))
+    return grips[0], grips[1], grips[2], grips[3]
+
+
+def _in_order(fretted: list[tuple[int, int]], fingers: tuple[int, ...]) -> bool:
+    for index, finger in enumerate(fingers):
+        for other in range(index):
+            difference = fretted[index][1] - fretted[other][1]
+            if difference * (finger - fingers[other]) < 0 or (finger == fingers[other] and difference):
+                return False
+    return True
+
+
+def _barres_hold(
+    places: tuple[tuple[int, int], ...], fretted: list[tuple[int, int]], fingers: tuple[int, ...]
+) -> bool:
+    if len(set(fingers)) == len(fingers):
+        return True
+    for finger in set(fingers):
+        strings = [place[0] for place, f in zip(fretted, fingers, strict=True) if f == finger]
+        if len(strings) < 2:
+            continue
+        low, high = min(strings), max(strings)
+        if finger > 1 and high - low + 1 > SMALL_BARRE_STRINGS:
+            return False
+        fret = next(place[1] for place, f in zip(fretted, fingers, strict=True) if f == finger)
+        for string, other in places:
+            if low < string < high and string not in strings and other <= fret:
+                return False
+    return True

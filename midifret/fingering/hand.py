@@ -1,0 +1,250 @@
+"""The hand on one neck, as tables: every form for a set of notes, what it costs, and what a move costs."""
+
+from dataclasses import dataclass
+
+from midifret.fingering import costs
+from midifret.fingering.choices import Choices, Kept, OpenStrings
+from midifret.fingering.forms import Form, Grip, Put, fingerings, grips_of, hand_positions
+from midifret.fingering.weights import Weights
+from midifret.neck import Neck, in_reach
+from midifret.terms.score import Printed
+
+# What is against a choice of the player costs so much that only what cannot be played otherwise does it [ours].
+AGAINST = 100.0
+# Where natural harmonics lie, by semitones above the open string: 2nd to 6th partial (harmonic series; frets
+# by twelve-tone equal temperament) [calc].
+HARMONIC_FRETS = {12: (12,), 19: (7, 19), 24: (5,), 28: (4, 9, 16), 31: (3,)}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One note as the hand meets it: its pitch, whether it is struck now, and what is printed and kept."""
+
+    midi: int
+    new: bool = True
+    harmonic: bool = False
+    printed: Printed | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stance:
+    """One way to play a set of notes, before any move: a form, the position of the hand, and its price."""
+
+    cost: float
+    position: int
+    form: Form
+
+
+Stances = dict[tuple[Put, ...], list[Stance]]
+
+
+class Hand:
+    """What the left hand can do on a neck. It keeps what it has worked out: one Hand for one score."""
+
+    def __init__(self, neck: Neck, weights: Weights, choices: Choices) -> None:
+        """Lay out what holds for every note."""
+        self.neck = neck
+        self.weights = weights
+        self.choices = choices
+        self.last_fret = neck.last_fret
+        size = self.last_fret + 2
+        self.shift = [
+            [
+                weights.shift * costs.shift_length(one, other, neck.capo)
+                + (weights.shift_begun if one != other else 0.0)
+                for other in range(size)
+            ]
+            for one in range(size)
+        ]
+        self._forms: dict[tuple[Put, ...], Form] = {}
+        self._numbers: dict[tuple[Grip | None, ...], int] = {}
+        self._by_pitches: dict[tuple[tuple[int, bool], ...], list[Form]] = {}
+        self._stances: dict[object, Stances] = {}
+        self._moves: dict[int, tuple[float, float]] = {}
+        self._grip_moves: dict[tuple[int, Grip | None, Grip], float] = {}
+        self._put_costs: dict[tuple[Put, int, bool], float] = {}
+        w = weights
+
+    def places(self, midi: int, *, harmonic: bool = False) -> list[tuple[int, int]]:
+        """Every place (string, fret) of a note that the player's choices do not rule out."""
+        if harmonic:
+            found = []
+            for string in range(1, self.neck.strings + 1):
+                for fret in HARMONIC_FRETS.get(midi - self.neck.open_midi(string), ()):
+                    if fret <= self.last_fret:
+                        found.append((string, fret))
+            if found:
+                return found
+        places = [(place.string, place.fret) for place in self.neck.places(midi)]
+        if self.choices.open_strings is OpenStrings.NEVER:
+            places = [place for place in places if place[1]]
+        return places
+
+    def forms(self, pitches: tuple[tuple[int, bool], ...]) -> list[Form]:
+        """Every form for notes (pitch, harmonic) that sound together; none where no hand can."""
+        found = self._by_pitches.get(pitches)
+        if found is None:
+            found = self._by_pitches[pitches] = [
+                self.form(puts)
+                for places in self._together(pitches)
+                for puts in fingerings(places)
+                if len(hand_positions(grips_of(puts), self.last_fret))
+            ]
+        return found
+
+    def form(self, puts: tuple[Put, ...]) -> Form:
+        """The form of these puts, always the same one."""
+        form = self._forms.get(puts)
+        if form is None:
+            grips = grips_of(puts)
+            number = self._numbers.setdefault(grips, len(self._numbers))
+            form = self._forms[puts] = Form(number, puts, grips, not any(grips))
+        return form
+
+    def _together(self, pitches: tuple[tuple[int, bool], ...]) -> list[tuple[tuple[int, int], ...]]:
+        """Places for all the notes, no two on one string, none further apart than a hand reaches."""
+        found: list[tuple[tuple[int, int], ...]] = [()]
+        for midi, harmonic in pitches:
+            places = self.places(midi, harmonic=harmonic)
+            longer = []
+            for before in found:
+                taken = {string for string, _ in before}
+                frets = [fret for _, fret in before if fret]
+                for string, fret in places:
+                    if string in taken:
+                        continue
+                    if fret and frets and max(max(frets), fret) - min(min(frets), fret) > 5:
+                        continue
+                    longer.append((*before, (string, fret)))
+            found = longer
+        return found
+
+    def stances(self, asked: tuple[Asked, ...], mark: int | None = None) -> Stances:
+        """Every way to play these notes, by where the held ones among them stand, the cheapest first.
+
+        mark: the printed position that holds, where it is kept.
+        """
+        key = (asked, mark)
+        found = self._stances.get(key)
+        if found is None:
+            found = self._stances[key] = self._all_stances(asked, mark)
+        return found
+
+    def _all_stances(self, asked: tuple[Asked, ...], mark: int | None) -> Stances:
+        found: Stances = {}
+        held = [index for index, note in enumerate(asked) if not note.new]
+        for form in self.forms(tuple((note.midi, note.harmonic) for note in asked)):
+            puts = form.puts
+            for position in hand_positions(form.grips, self.last_fret):
+                parts = self.stance_parts(form, position, asked, mark)
+                stances = found.setdefault(tuple(puts[index] for index in held), [])
+                stances.append(Stance(sum(parts.values()), position, form))
+        for stances in found.values():
+            stances.sort(key=lambda stance: stance.cost)
+        return found
+
+    def stance_parts(
+        self, form: Form, position: int, asked: tuple[Asked, ...], mark: int | None
+    ) -> dict[str, float]:
+        """What a stance costs, by named part."""
+        w, grips, capo = self.weights, form.grips, self.neck.capo
+        parts = {
+            "stretch": w.stretch * costs.stretch(grips, position, capo),
+            "squeeze": w.squeeze * costs.squeeze(grips, position, capo),
+            "spread": w.spread * costs.spread(grips),
+            "order": w.order * costs.order(grips),
+        }
+        if mark is not None:
+            parts["printed_position"] = w.printed_position * abs(position - mark)
+        if self.choices.position is not None and position != max(1, self.choices.position):
+            parts["against"] = AGAINST
+        for note, put in zip(asked, form.puts, strict=True):
+            if note.new:
+                for name, value in self._put_parts(put, position, note).items():
+                    parts[name] = parts.get(name, 0.0) + value
+        return parts
+
+    def _put_parts(self, put: Put, position: int, note: Asked) -> dict[str, float]:
+        """What one note costs that is struck in this place with this finger."""
+        w, capo = self.weights, self.neck.capo
+        string, fret, finger = put
+        parts: dict[str, float] = {}
+        if finger:
+            parts["fretted"] = w.fretted
+            parts["finger"] = (0.0, 0.0, w.second, w.third, w.fourth)[finger]
+            parts["height"] = w.height * costs.height(put, capo)
+            parts["body"] = w.body * costs.beyond_body(put, capo)
+            parts["thick"] = w.thick * costs.thick(put)
+        else:
+            parts["open_high"] = w.open_high * (position - 1)
+        against = 0
+        if self.choices.region is not None:
+            low, high = self.choices.region
+            parts["region"] = w.region * max(0, low - fret, fret - high)
+        if self.choices.position is not None:
+            against += not self._in_position(note.midi, string, fret)
+        elif self.choices.open_strings is OpenStrings.NEEDED and not finger:
+            reach = range(position, position + 5)
+            against += any(place.fret in reach for place in self.neck.places(note.midi))
+        if note.printed is not None:
+            kept, printed = self.choices.kept, note.printed
+            if Kept.FINGERS in kept and printed.finger is not None:
+                against += printed.finger != finger
+            if Kept.STRINGS in kept:
+                against += printed.string not in (None, string)
+                against += printed.fret not in (None, fret)
+        if against:
+            parts["against"] = AGAINST * against
+        return parts
+
+    def _in_position(self, midi: int, string: int, fret: int) -> bool:
+        position = self.choices.position
+        assert position is not None
+        if not fret:
+            if self.choices.open_strings is OpenStrings.FREELY or position == 0:
+                return True
+        reached = {(r.place.string, r.place.fret) for r in in_reach(self.neck, position, midi)}
+        return (string, fret) in reached or (not reached)
+
+    def move(self, form: Form, to: Form) -> tuple[float, float]:
+        """What the fingers' move costs at the usual time, and what more if the hand shifts meanwhile."""
+        key = form.number << 24 | to.number
+        found = self._moves.get(key)
+        if found is None:
+            total, known = 0.0, self._grip_moves
+            for finger, grip in enumerate(to.grips):
+                one = form.grips[finger]
+                if grip is not None and grip != one:
+                    cost = known.get((finger, one, grip))
+                    if cost is None:
+                        cost = known[finger, one, grip] = self._grip_move(finger, one, grip)
+                    total += cost
+            if not form.bare and not to.bare:
+                total += self.weights.swap * costs.swaps(form, to)
+                found = (total, 0.0 if costs.guided(form, to) else self.weights.unguided)
+            else:
+                found = (total, 0.0)
+            self._moves[key] = found
+        return found
+
+    def _grip_move(self, finger: int, one: Grip | None, other: Grip) -> float:
+        amounts = costs.finger_move(finger + 1, one, other)
+        return float(sum(getattr(self.weights, name) * amount for name, amount in amounts.items()))
+
+    def move_parts(self, form: Form, to: Form) -> dict[str, float]:
+        """The same by named part."""
+        w = self.weights
+        parts: dict[str, float] = {}
+        for finger, (one, other) in enumerate(zip(form.grips, to.grips, strict=True), start=1):
+            if other is not None:
+                for name, amount in costs.finger_move(finger, one, other).items():
+                    parts[name] = parts.get(name, 0.0) + getattr(w, name) * amount
+        if swaps := costs.swaps(form, to):
+            parts["swap"] = w.swap * swaps
+        if not form.bare and not to.bare and not costs.guided(form, to):
+            parts["unguided"] = w.unguided
+        return parts
+
+    def hurry(self, time_s: float) -> float:
+        """What a move weighs that has so many seconds."""
+        return costs.hurry(time_s, self.weights.hurry)

@@ -1,0 +1,45 @@
+"""What each kind of effort of the left hand weighs against the others."""
+
+from dataclasses import dataclass, fields
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """The price of one unit of each term of the cost; the terms are the functions of `costs`.
+
+    All are 0 or more. The numbers here are those shipped in config/fingering.yaml, where each has its reason.
+    shift, stretch, squeeze: per 30 mm along the neck. across: per string.
+    """
+
+    shift: float = 0.6
+    shift_begun: float = 0.7
+    unguided: float = 0.3
+    jump: float = 1.0
+    across: float = 0.1
+    roll: float = 0.4
+    slide: float = 0.5
+    swap: float = 1.0
+    stretch: float = 0.8
+    squeeze: float = 0.6
+    spread: float = 0.1
+    order: float = 0.8
+    barre: float = 0.8
+    barre_string: float = 0.1
+    small_barre: float = 1.5
+    second: float = 0.0
+    third: float = 0.1
+    fourth: float = 0.25
+    fretted: float = 0.5
+    height: float = 0.3
+    body: float = 0.5
+    thick: float = 0.02
+    open_high: float = 0.1
+    let_go: float = 1.0
+    slur: float = 2.0
+    hurry: float = 0.5
+    free_hand: float = 0.6
+    printed_position: float = 1.5
+    region: float = 2.0
+
+
+WEIGHT_NAMES = tuple(field.name for field in fields(Weights))

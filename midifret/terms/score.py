@@ -76,6 +76,15 @@ class PositionMark:
 
 
 @dataclass(frozen=True, slots=True)
+class BarStart:
+    """Where a bar begins. number: as printed; played: how often it has come, from 1."""
+
+    onset_quarter: Fraction
+    number: str
+    played: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class MeterChange:
     """From here so many beats of this length a bar: 6, 8 for six-eight."""
 
@@ -107,7 +116,8 @@ class Score:
 
     title, composer: as printed, empty for none. source: file name, for people. tuning_midis: the open strings
     that the score asks for, string 1 first, empty where it asks for none. capo: fret, 0 for none.
-    notes: in the order of ScoreNote.n.
+    notes: in the order of ScoreNote.n. bars: every bar as played, a pick-up too; empty where nobody says,
+    then they follow from meters and the notes' own bar numbers.
     """
 
     title: str
@@ -120,3 +130,4 @@ class Score:
     tempos: tuple[TempoChange, ...] = ()
     tuning_midis: tuple[int, ...] = ()
     capo: int = 0
+    bars: tuple[BarStart, ...] = ()

@@ -33,7 +33,8 @@ NOTHING_PRINTED = Printed()
 class ScoreNote:
     """One note that is struck, ties merged into it.
 
-    n: number in the score, from 1, in the order of onsets, then from the lowest sounding up.
+    n: number in the score, from 1, in the order of onsets; at one onset grace notes come first, as they are
+    written, then the others from the lowest sounding up.
     onset_quarter, duration_quarter: in quarter notes from the start, repeats unfolded where the score says
     so; a grace note has the duration 0.
     pitch: sounding, as spelled. voice: from 1 within its part, as the score numbers them.
@@ -111,6 +112,16 @@ class TempoChange:
 
 
 @dataclass(frozen=True, slots=True)
+class ScoreBar:
+    """One bar as it is played. number, played: as in ScoreNote; a pick-up bar is shorter than its meter."""
+
+    onset_quarter: Fraction
+    duration_quarter: Fraction
+    number: str
+    played: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Score:
     """One part for one guitar, as it is played.
 
@@ -131,3 +142,5 @@ class Score:
     tuning_midis: tuple[int, ...] = ()
     capo: int = 0
     bars: tuple[BarStart, ...] = ()
+    bars: tuple[ScoreBar, ...] = ()
+    remarks: tuple[str, ...] = ()

@@ -78,11 +78,15 @@ class PositionMark:
 
 @dataclass(frozen=True, slots=True)
 class BarStart:
-    """Where a bar begins. number: as printed; played: how often it has come, from 1."""
+    """Where a bar begins. number: as printed; played: how often it has come, from 1.
+
+    duration_quarter: its length, shorter than the meter's in a pick-up; None for up to the next one.
+    """
 
     onset_quarter: Fraction
     number: str
     played: int = 1
+    duration_quarter: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,23 +116,14 @@ class TempoChange:
 
 
 @dataclass(frozen=True, slots=True)
-class ScoreBar:
-    """One bar as it is played. number, played: as in ScoreNote; a pick-up bar is shorter than its meter."""
-
-    onset_quarter: Fraction
-    duration_quarter: Fraction
-    number: str
-    played: int = 1
-
-
-@dataclass(frozen=True, slots=True)
 class Score:
     """One part for one guitar, as it is played.
 
     title, composer: as printed, empty for none. source: file name, for people. tuning_midis: the open strings
     that the score asks for, string 1 first, empty where it asks for none. capo: fret, 0 for none.
     notes: in the order of ScoreNote.n. bars: every bar as played, a pick-up too; empty where nobody says,
-    then they follow from meters and the notes' own bar numbers.
+    then they follow from meters and the notes' own bar numbers. remarks: what was done to the score or left
+    out when it was read, one sentence each, for people.
     """
 
     title: str
@@ -142,5 +137,4 @@ class Score:
     tuning_midis: tuple[int, ...] = ()
     capo: int = 0
     bars: tuple[BarStart, ...] = ()
-    bars: tuple[ScoreBar, ...] = ()
     remarks: tuple[str, ...] = ()

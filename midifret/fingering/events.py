@@ -7,6 +7,12 @@ from midifret.terms.score import PositionMark, Score, ScoreNote
 
 # A grace note is squeezed in before its beat: so long, and no longer [ours].
 GRACE_S = 0.08
+# A finger stays where it is after the note has ended as long as nothing calls it away: so the notes of a
+# broken chord are held like a chord. It rings no longer than this, nor past a note so near that it lies on the
+# same string as likely as not, nor beside more than a few others [ours].
+RINGS_QUARTERS = Fraction(3, 2)
+RINGS_EVENTS = 3
+NEAR_SEMITONES = 2
 LONGEST_S = 4.0  # longer rests make nothing easier [ours]
 
 
@@ -28,9 +34,9 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """The events of a score. ends: for each note the number of the first event by which it has ended.
+    """The events of a score. ends: for each note the number of the first event at which no finger is on it.
 
-    doubles: for each note that is struck together with another of its pitch, the one that stands for it.
+    That is where it is struck again, or where it has ended and has no cause to ring on. doubles: for each note that is struck together with another of its pitch, the one that stands for it.
     """
 
     events: tuple[Event, ...]
@@ -86,18 +92,26 @@ def _ends(
     keys: list[tuple[Fraction, int, Fraction]],
     struck: list[tuple[int, ...]],
 ) -> list[int]:
-    """For each note the first event at which it no longer sounds."""
+    """For each note the first event at which no finger is on it any more."""
     ends = [len(keys)] * len(notes)
-    sounding: list[int] = []
+    on: list[tuple[int, int]] = []
     for number, (key, new) in enumerate(zip(keys, struck, strict=True)):
-        pitches = {notes[index].midi for index in new}
+        pitches = [notes[index].midi for index in new]
         still = []
-        for index in sounding:
-            if notes[index].end_quarter <= key[0] or notes[index].midi in pitches:
+        for index, begun in on:
+            note = notes[index]
+            if note.midi in pitches:
+                ends[index] = number
+            elif note.end_quarter <= key[0] and (
+                number - begun > RINGS_EVENTS
+                or key[0] - note.onset_quarter >= RINGS_QUARTERS
+                or note.duration_quarter == 0
+                or any(abs(note.midi - midi) <= NEAR_SEMITONES for midi in pitches)
+            ):
                 ends[index] = number
             else:
-                still.append(index)
-        sounding = still + list(new)
+                still.append((index, begun))
+        on = still + [(index, number) for index in new]
     return ends
 
 
@@ -126,8 +140,12 @@ class _Clock:
 
 
 def _marks(score: Score, onsets: list[Fraction]) -> list[PositionMark | None]:
-    """For each event the mark that holds: from its onset to its end, or to the next mark."""
+    """For each event the mark that holds: from its onset to its end, or to the next mark.
+
+    Where some marks of a score have an end, one without holds for the notes at its onset only [ours].
+    """
     marks = sorted(score.positions, key=lambda mark: mark.onset_quarter)
+    ended = any(mark.end_quarter is not None for mark in marks)
     found: list[PositionMark | None] = []
     current: PositionMark | None = None
     following = 0
@@ -135,7 +153,9 @@ def _marks(score: Score, onsets: list[Fraction]) -> list[PositionMark | None]:
         while following < len(marks) and marks[following].onset_quarter <= onset:
             current = marks[following]
             following += 1
-        if current is not None and current.end_quarter is not None and onset >= current.end_quarter:
-            current = None
+        if current is not None and ended:
+            end = current.end_quarter
+            if onset >= end if end is not None else onset > current.onset_quarter:
+                current = None
         found.append(current)
     return found

@@ -7,7 +7,7 @@ from midifret.fingering.choices import Choices, Kept, OpenStrings
 from midifret.fingering.forms import Form, Grip, Put, fingerings, grips_of, hand_positions
 from midifret.fingering.weights import Weights
 from midifret.neck import Neck, in_reach
-from midifret.terms.score import Printed
+from midifret.terms.score import PositionMark, Printed
 
 # What is against a choice of the player costs so much that only what cannot be played otherwise does it [ours].
 AGAINST = 100.0
@@ -65,6 +65,11 @@ class Hand:
         self._put_costs: dict[tuple[Put, int, bool], float] = {}
         w = weights
 
+        # The most that it can cost one finger to leave its place, to lie down as a barre, and the hand to go.
+        self.most_move = max(weights.jump, weights.roll, weights.slide) + weights.across * neck.strings
+        self.most_barre = max(weights.barre + weights.barre_string * neck.strings, weights.small_barre)
+        self.longest_shift = max(map(max, self.shift))
+
     def places(self, midi: int, *, harmonic: bool = False) -> list[tuple[int, int]]:
         """Every place (string, fret) of a note that the player's choices do not rule out."""
         if harmonic:
@@ -119,7 +124,7 @@ class Hand:
             found = longer
         return found
 
-    def stances(self, asked: tuple[Asked, ...], mark: int | None = None) -> Stances:
+    def stances(self, asked: tuple[Asked, ...], mark: PositionMark | None = None) -> Stances:
         """Every way to play these notes, by where the held ones among them stand, the cheapest first.
 
         mark: the printed position that holds, where it is kept.
@@ -130,7 +135,7 @@ class Hand:
             found = self._stances[key] = self._all_stances(asked, mark)
         return found
 
-    def _all_stances(self, asked: tuple[Asked, ...], mark: int | None) -> Stances:
+    def _all_stances(self, asked: tuple[Asked, ...], mark: PositionMark | None) -> Stances:
         found: Stances = {}
         held = [index for index, note in enumerate(asked) if not note.new]
         for form in self.forms(tuple((note.midi, note.harmonic) for note in asked)):
@@ -144,7 +149,7 @@ class Hand:
         return found
 
     def stance_parts(
-        self, form: Form, position: int, asked: tuple[Asked, ...], mark: int | None
+        self, form: Form, position: int, asked: tuple[Asked, ...], mark: PositionMark | None
     ) -> dict[str, float]:
         """What a stance costs, by named part."""
         w, grips, capo = self.weights, form.grips, self.neck.capo
@@ -155,16 +160,18 @@ class Hand:
             "order": w.order * costs.order(grips),
         }
         if mark is not None:
-            parts["printed_position"] = w.printed_position * abs(position - mark)
+            parts["printed_position"] = w.printed_position * abs(position - mark.position)
         if self.choices.position is not None and position != max(1, self.choices.position):
             parts["against"] = AGAINST
         for note, put in zip(asked, form.puts, strict=True):
             if note.new:
-                for name, value in self._put_parts(put, position, note).items():
+                for name, value in self._put_parts(put, position, note, mark).items():
                     parts[name] = parts.get(name, 0.0) + value
         return parts
 
-    def _put_parts(self, put: Put, position: int, note: Asked) -> dict[str, float]:
+    def _put_parts(
+        self, put: Put, position: int, note: Asked, mark: PositionMark | None
+    ) -> dict[str, float]:
         """What one note costs that is struck in this place with this finger."""
         w, capo = self.weights, self.neck.capo
         string, fret, finger = put
@@ -177,6 +184,13 @@ class Hand:
             parts["thick"] = w.thick * costs.thick(put)
         else:
             parts["open_high"] = w.open_high * (position - 1)
+        if mark is not None:
+            if not finger:
+                reach = range(mark.position, mark.position + 4)
+                if mark.position > 1 and any(place.fret in reach for place in self.neck.places(note.midi)):
+                    parts["printed_open"] = w.printed_open
+            elif mark.barre is not None and fret == mark.position and finger != 1:
+                parts["printed_barre"] = w.printed_barre
         against = 0
         if self.choices.region is not None:
             low, high = self.choices.region

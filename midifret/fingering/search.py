@@ -1,13 +1,16 @@
 """The cheapest way through a whole score: exact dynamic programming over what the hand holds."""
 
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import combinations
 
 from midifret.fingering.choices import Kept
 from midifret.fingering.events import Event, Timeline
-from midifret.fingering.forms import Form, Put
+from midifret.fingering.forms import Form, Grip, Put
 from midifret.fingering.hand import Asked, Hand, Stance
-from midifret.terms.score import ScoreNote
+from midifret.terms.score import PositionMark, ScoreNote
+
+PIVOTS = 5  # so many cheap states are tried against the dear ones [ours]
 
 
 @dataclass(slots=True, eq=False)
@@ -33,13 +36,18 @@ class Search:
         notes: tuple[ScoreNote, ...],
         line: Timeline,
         left_out: dict[int, frozenset[int]],
+        *,
+        prune: bool = True,
     ) -> None:
         """Take what all events share."""
         self.hand = hand
         self.notes = notes
         self.line = line
         self.left_out = left_out
-        self.most_seen = 0
+        self.prune = prune
+        self._detours: dict[int, float] = {}
+        self.most_seen = self.most_made = 0
+        self.most_hurry = max((hand.hurry(event.time_s) for event in line.events), default=1.0)
         self._keep_printed = bool(hand.choices.kept & {Kept.FINGERS, Kept.STRINGS})
         self._keep_positions = Kept.POSITIONS in hand.choices.kept
 
@@ -49,9 +57,12 @@ class Search:
         new = self.line.events[number].new
         return new if not out else tuple(index for index in new if index not in out)
 
-    def mark(self, event: Event) -> int | None:
-        """The printed position that is to be kept at an event."""
-        return event.mark.position if self._keep_positions and event.mark is not None else None
+    def mark(self, event: Event) -> PositionMark | None:
+        """The printed position or barre that is to be kept at an event, without its times."""
+        mark = event.mark
+        if mark is None or not self._keep_positions:
+            return None
+        return PositionMark(Fraction(0), mark.position, mark.barre)
 
     def asked(self, notes: tuple[int, ...], new: tuple[int, ...]) -> tuple[Asked, ...]:
         """The notes as the hand meets them."""
@@ -71,8 +82,10 @@ class Search:
         return tuple(sorted(kept + new, key=lambda index: (self.notes[index].midi, index)))
 
     def let_go(self, index: int, event: Event) -> float:
-        """What it costs to let a note go at an event that is written to be held through it."""
+        """What it costs to let a note go before its end, or to lift a finger that could stay."""
         left = self.notes[index].end_quarter - event.onset_quarter
+        if left <= 0:
+            return self.hand.weights.lift
         return self.hand.weights.let_go * min(1.0, float(left))
 
     def best(self) -> State | None:
@@ -95,6 +108,9 @@ class Search:
             if stances:
                 states.sort(key=_first)
                 self._moves(after, states, stances, notes, event, hurry)
+        self.most_made = max(self.most_made, len(after))
+        if self.prune and number + 1 < len(self.line.events):
+            after = self._pruned(after, number + 1)
         self.most_seen = max(self.most_seen, len(after))
         return after
 
@@ -177,6 +193,102 @@ class Search:
                 if before[0] != form.puts[notes.index(index)][0]:
                     total += self.hand.weights.slur
         return total
+
+    def _pruned(self, layer: list[State], number: int) -> list[State]:
+        """Leave out states that cannot lie on the cheapest way.
+
+        From a cheap state the hand can go on as from a dear one: let go what the dear one does not hold, and
+        then do the same. `_detour` bounds what that costs more; a state dearer than that is not needed. So
+        the optimum stays exact.
+        """
+        layer.sort(key=_cost)
+        event, ends = self.line.events[number], self.line.ends
+        hurry = self.hand.hurry(event.time_s)
+        slurs = self.hand.weights.slur * len(event.slurred_from)
+        spots: dict[tuple[int, ...], list[tuple[int, int]]] = {}
+        needed: list[State] = []
+        pivots: list[tuple[float, State, dict[int, Put], dict[int, float]]] = []
+        for state in layer:
+            cost = state.cost
+            held = None
+            for pivot_cost, pivot, pivot_held, prices in pivots:
+                gap = cost - pivot_cost - slurs
+                if gap < 0.0:
+                    continue
+                gap -= self._detour(pivot, state) * hurry
+                if gap < 0.0:
+                    continue
+                if held is None:
+                    held = self._held(state, spots, ends, number)
+                for index, put in pivot_held.items():
+                    if held.get(index) != put:
+                        gap -= prices[index]
+                for index, put in held.items():
+                    if put[2] and pivot_held.get(index) != put:
+                        gap -= self._later(state.form.grips[put[2] - 1])
+                if gap >= 0.0:
+                    break
+            else:
+                needed.append(state)
+                if len(pivots) < PIVOTS:
+                    held = self._held(state, spots, ends, number) if held is None else held
+                    prices = {index: self.let_go(index, event) for index in held}
+                    pivots.append((cost, state, held, prices))
+        return needed
+
+    def _held(
+        self,
+        state: State,
+        spots: dict[tuple[int, ...], list[tuple[int, int]]],
+        ends: tuple[int, ...],
+        number: int,
+    ) -> dict[int, Put]:
+        """The notes that a state may hold through an event, and where. spots: what is known of others."""
+        found = spots.get(state.notes)
+        if found is None:
+            found = spots[state.notes] = [(s, i) for s, i in enumerate(state.notes) if ends[i] > number]
+        puts = state.form.puts
+        return {index: puts[spot] for spot, index in found}
+
+    def _detour(self, pivot: State, state: State) -> float:
+        """The most that it costs more, in the next move, to go on from the pivot as from the other state."""
+        hand = self.hand
+        key = pivot.form.number << 24 | state.form.number
+        fingers = self._detours.get(key)
+        if fingers is None:
+            fingers = self._detours[key] = self._finger_detour(pivot.form, state.form)
+        if pivot.position == state.position:
+            return fingers
+        return fingers + hand.shift[pivot.position][state.position] + hand.weights.unguided
+
+    def _finger_detour(self, pivot: Form, state: Form) -> float:
+        """The same for the fingers alone."""
+        hand, w = self.hand, self.hand.weights
+        if pivot.number == state.number:
+            return 0.0
+        total = w.unguided
+        if state.bare and not pivot.bare:
+            total += hand.longest_shift * (1 - w.free_hand)
+        for one, other in zip(pivot.grips, state.grips, strict=True):
+            if one != other:
+                total += self._lying(other)
+                if one is not None:
+                    total += hand.most_move + w.swap * (1 if one[1] == one[2] else 3)
+        return total
+
+    def _later(self, grip: Grip | None) -> float:
+        """The most that it costs, in all later moves, to have let go what this finger holds."""
+        return (self.hand.weights.unguided + self._lying(grip)) * self.most_hurry
+
+    def _lying(self, grip: Grip | None) -> float:
+        """What it would cost to lay this finger down again as it lies."""
+        if grip is None or grip[1] == grip[2]:
+            return 0.0
+        return self.hand.most_barre
+
+
+def _cost(state: State) -> float:
+    return state.cost
 
 
 def _first(pair: tuple[float, State]) -> float:

@@ -35,10 +35,13 @@ class Weights:
     thick: float = 0.02
     open_high: float = 0.1
     let_go: float = 1.0
+    lift: float = 0.2
     slur: float = 2.0
     hurry: float = 0.5
     free_hand: float = 0.6
     printed_position: float = 1.5
+    printed_open: float = 1.5
+    printed_barre: float = 1.5
     region: float = 2.0
 
 

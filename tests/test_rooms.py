@@ -23,6 +23,7 @@ MAY_IMPORT = {
     "session": {"terms", "neck", "gear", "hear", "clock", "play", "timing", "tempo"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files", "tempo"},
     "book": {"terms"},
+    "scores": {"terms", "neck", "files"},
     "tempo": {"terms", "estimates"},
     "show": {"terms", "neck", "gear", "hear", "play", "session", "timing", "tempo"},
 }
@@ -136,3 +137,16 @@ def test_every_file_says_its_purpose_in_one_line() -> None:
             continue
         docstring = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
         assert docstring, path
+
+
+def test_only_the_process_that_reads_scores_imports_the_score_library() -> None:
+    using = {str(p.relative_to(ROOT)) for p in ROOT.rglob("*.py") if "music21" in imports_of(p)}
+    assert using == {"scores/by_music21.py"}
+    # Nobody imports that module but the child, which is only ever started as a process.
+    for name, allowed in (("by_music21", {"scores/child.py"}), ("child", set())):
+        importing = {
+            str(p.relative_to(ROOT))
+            for p in ROOT.rglob("*.py")
+            if imports_of(p) & {f"midifret.scores.{name}"}
+        }
+        assert importing == allowed, name

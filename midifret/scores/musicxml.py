@@ -1,4 +1,4 @@
-"""MusicXML before the library reads it: made lean and partwise, each note numbered, and what it would lose kept."""
+"""MusicXML before the library reads it: partwise, lean, each note numbered, what it would lose kept."""
 
 import re
 import xml.etree.ElementTree as ElementTree
@@ -72,7 +72,9 @@ def prepare(root: Element) -> Prepared:
     if root.tag == "opus":
         raise ScoreFault("this file only lists other scores (opus)", "one score in each file")
     if root.tag != "score-partwise":
-        raise ScoreFault(f"this XML is no score: its root is {root.tag!r}", "score-partwise or score-timewise")
+        raise ScoreFault(
+            f"this XML is no score: its root is {root.tag!r}", "score-partwise or score-timewise"
+        )
     names = {
         part.get("id", ""): " ".join((part.findtext("part-name") or "").split())
         for part in root.iter("score-part")
@@ -115,9 +117,7 @@ def _partwise(root: Element) -> Element:
 def _lean(root: Element) -> None:
     for parent in list(root.iter()):
         for child in list(parent):
-            if child.tag in _LEFT_OUT or (parent.tag == "notations" and child.tag in _STRIPPED_NOTATIONS):
-                parent.remove(child)
-            elif child.tag == "direction-type" and not any(c.tag in _KEPT_DIRECTIONS for c in child):
+            if _needless(parent, child):
                 parent.remove(child)
         if parent.tag == "measure":
             for child in parent.findall("direction"):
@@ -125,6 +125,12 @@ def _lean(root: Element) -> None:
                     parent.remove(child)
                 else:
                     _only_words(child)
+
+
+def _needless(parent: Element, child: Element) -> bool:
+    if child.tag == "direction-type":
+        return not any(kind.tag in _KEPT_DIRECTIONS for kind in child)
+    return child.tag in _LEFT_OUT or (parent.tag == "notations" and child.tag in _STRIPPED_NOTATIONS)
 
 
 def _only_words(direction: Element) -> None:
@@ -186,9 +192,10 @@ def _barline(
     elif repeat is not None:
         times = int_in(repeat.get("times"), "times", 1, MOST_TIMES) or 2
         here = replace(here, repeat_end=times)
-    for sign in ("segno", "coda"):
-        if barline.find(sign) is not None:
-            here = replace(here, **{sign: True})
+    if barline.find("segno") is not None:
+        here = replace(here, segno=True)
+    if barline.find("coda") is not None:
+        here = replace(here, coda=True)
     mark = barline.find("ending")
     if mark is None:
         return here, ending
@@ -207,7 +214,9 @@ def int_in(text: str | None, what: str, least: int, most: int) -> int | None:
     try:
         number = int(float(text))
     except (ValueError, OverflowError):
-        raise ScoreFault(f"{what} is {text.strip()[:40]!r}", f"a whole number from {least} to {most}") from None
+        raise ScoreFault(
+            f"{what} is {text.strip()[:40]!r}", f"a whole number from {least} to {most}"
+        ) from None
     if not least <= number <= most:
         raise ScoreFault(f"{what} is {number}", f"{least} to {most}")
     return number
@@ -220,7 +229,7 @@ def _attributes(attributes: Element, facts: PartFacts) -> None:
         chromatic = int_in(transpose.findtext("chromatic"), "chromatic", -60, 60) or 0
         diatonic = int_in(transpose.findtext("diatonic"), "diatonic", -60, 60)
         if diatonic is None:
-            diatonic = (7 * chromatic + (6 if chromatic > 0 else -6)) // 12 if chromatic % 12 else 7 * chromatic // 12
+            diatonic = round(7 * chromatic / 12)
         whole = (diatonic + 7 * octave, chromatic + 12 * octave)
         if transpose.find("double") is not None:
             whole = (whole[0] - 7, whole[1] - 12)
@@ -233,15 +242,15 @@ def _attributes(attributes: Element, facts: PartFacts) -> None:
         capo = int_in(details.findtext("capo"), "capo", 0, 24)
         if capo is not None:
             facts.capo = capo
-        tuned = {}
+        tuned: dict[int, int] = {}
         for tuning in details.findall("staff-tuning"):
             line = int_in(tuning.get("line"), "the line of a staff-tuning", 1, 12)
             step = (tuning.findtext("tuning-step") or "").strip()
-            octave = int_in(tuning.findtext("tuning-octave"), "tuning-octave", 0, 9)
+            height = int_in(tuning.findtext("tuning-octave"), "tuning-octave", 0, 9)
             alter = int_in(tuning.findtext("tuning-alter"), "tuning-alter", -2, 2) or 0
-            if line is None or octave is None or step not in STEP_SEMITONES:
+            if line is None or height is None or step not in STEP_SEMITONES:
                 raise ScoreFault("a staff-tuning without line, step or octave")
-            tuned[line] = 12 * (octave + 1) + STEP_SEMITONES[step] + alter
+            tuned[line] = 12 * (height + 1) + STEP_SEMITONES[step] + alter
         if tuned:  # lines count from the bottom, strings from the highest (MusicXML 4.0)
             facts.tuning_midis[staff] = tuple(tuned[line] for line in sorted(tuned, reverse=True))
 
@@ -263,7 +272,9 @@ def _note(note: Element, prepared: Prepared, hammered: set[str]) -> None:
 def _technical(mark: Element, facts: NoteFacts) -> None:
     text = (mark.text or "").strip()
     if mark.tag == "fingering" and mark.get("alternate") != "yes" and re.fullmatch("[0-4]", text):
-        facts.finger = int(text) if facts.finger is None and mark.get("substitution") != "yes" else facts.finger
+        facts.finger = (
+            int(text) if facts.finger is None and mark.get("substitution") != "yes" else facts.finger
+        )
     elif mark.tag == "open-string":
         facts.finger = 0
     elif mark.tag == "string" and re.fullmatch("[1-9]|1[0-2]", text):

@@ -12,7 +12,8 @@ _BARRE = r"(?P<barre>¢|c|b|barr[eé]|ceja|ceji?lla|bar|cap(?:otasto)?|barr[eé]
 _POSITION = r"(?P<position>pos(?:\.|ition)?|posición|lage)"
 _NUMBER = r"(?P<roman>[ivx]+)|(?P<arabic>\d{1,2})"
 _WORDS = re.compile(
-    rf"\A(?:{_HALF}\s*[-.]?\s*)?(?:{_BARRE}|{_POSITION})?\s*(?:{_HALF.replace('half>', 'half2>')})?\s*[.-]?\s*"
+    rf"\A(?:{_HALF}\s*[-.]?\s*)?(?:{_BARRE}|{_POSITION})?"
+    rf"\s*(?:{_HALF.replace('half>', 'half2>')})?\s*[.-]?\s*"
     rf"(?:fret\s*)?(?:{_NUMBER})\s*(?:(?:st|nd|rd|th|ª|a|\.)?\s*(?P<after>pos(?:\.|ition)?|posición|lage)?)?"
     r"\s*[-–—_.]*\Z",
     re.IGNORECASE,
@@ -26,9 +27,7 @@ def roman(text: str) -> int | None:
     if not values or None in values:
         return None
     numbers = [value for value in values if value is not None]
-    total = sum(
-        -n if n < max(numbers[i + 1 :], default=0) else n for i, n in enumerate(numbers)
-    )
+    total = sum(-n if n < max(numbers[i + 1 :], default=0) else n for i, n in enumerate(numbers))
     return total if 1 <= total <= _HIGHEST else None
 
 

@@ -47,6 +47,8 @@ class WrittenNote:
     bar: index into the bars. onset_quarter: from the start of its bar. step, alter, octave: as in the file.
     voice: its number in the file. tied_back, tied_on: joined to the note before, to the next one.
     slurred: under a slur from the note before in its voice, or marked as hammered on or pulled off.
+    harmonic: "", "natural" or "artificial"; harmonic_pitch: which pitch of it is written, "base" (the open
+    string's), "touching" (as if fretted) or else the one that sounds.
     """
 
     bar: int
@@ -60,7 +62,8 @@ class WrittenNote:
     tied_on: bool = False
     grace: bool = False
     slurred: bool = False
-    harmonic: bool = False
+    harmonic: str = ""
+    harmonic_pitch: str = ""
     finger: int | None = None
     string: int | None = None
     fret: int | None = None

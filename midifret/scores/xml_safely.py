@@ -10,7 +10,7 @@ from xml.parsers import expat
 from midifret.scores.faults import ScoreFault
 from midifret.scores.limits import MOST_BYTES, MOST_DEPTH, MOST_ENTRIES, MOST_NOTES
 
-_NOTES = {"note", "rest", "mRest", "space", "chord"}
+_NOTES = {"note", "mRest", "space"}
 
 
 def parse_xml(data: bytes) -> Element:
@@ -41,12 +41,17 @@ def _look_over(data: bytes) -> None:
         nonlocal depth, notes
         depth += 1
         if depth > MOST_DEPTH:
-            raise ScoreFault(f"elements lie more than {MOST_DEPTH} deep in one another",
-                             line=parser.CurrentLineNumber, column=parser.CurrentColumnNumber + 1)
+            raise ScoreFault(
+                f"elements lie more than {MOST_DEPTH} deep in one another",
+                line=parser.CurrentLineNumber,
+                column=parser.CurrentColumnNumber + 1,
+            )
         if name.rpartition(" ")[2] in _NOTES:
             notes += 1
             if notes > MOST_NOTES:
-                raise ScoreFault(f"the file holds more than {MOST_NOTES:,} notes and rests", "a shorter score")
+                raise ScoreFault(
+                    f"the file holds more than {MOST_NOTES:,} notes and rests", "a shorter score"
+                )
 
     def end(_: str) -> None:
         nonlocal depth

@@ -20,26 +20,24 @@ def shift_length(position: int, to: int, capo: int = 0) -> float:
     return along_mm(position, to, capo=capo) / UNIT_MM
 
 
-def stretch(grips: tuple[Grip | None, ...], position: int, capo: int = 0) -> float:
-    """How far fingers reach out of the hand: the first towards the nut, the others away from it."""
-    total = 0.0
-    for finger, grip in enumerate(grips, start=1):
-        if grip is not None:
-            own = position + finger - 1
-            if (grip[0] < own) if finger == 1 else (grip[0] > own):
-                total += along_mm(own, grip[0], capo=capo)
-    return total / UNIT_MM
+def offsets(grips: tuple[Grip | None, ...], position: int, capo: int = 0) -> dict[str, float]:
+    """How far fingers stand from their own frets, in units of 30 mm; position N has finger f at N + f - 1.
 
-
-def squeeze(grips: tuple[Grip | None, ...], position: int, capo: int = 0) -> float:
-    """How far fingers are drawn in under the hand, as where several stand at one fret."""
-    total = 0.0
+    `reach_back`: the first towards the nut. `stretch`: the second and third away from it. `stretch_fourth`:
+    the fourth. `squeeze`: any finger drawn in under the hand, as where several stand at one fret.
+    """
+    parts: dict[str, float] = {}
     for finger, grip in enumerate(grips, start=1):
-        if grip is not None:
-            own = position + finger - 1
-            if (grip[0] > own) if finger == 1 else (grip[0] < own):
-                total += along_mm(own, grip[0], capo=capo)
-    return total / UNIT_MM
+        if grip is None:
+            continue
+        own = position + finger - 1
+        fret = grip[0]
+        if fret == own:
+            continue
+        outwards = fret < own if finger == 1 else fret > own
+        name = ("reach_back", "stretch", "stretch", "stretch_fourth")[finger - 1] if outwards else "squeeze"
+        parts[name] = parts.get(name, 0.0) + along_mm(own, fret, capo=capo) / UNIT_MM
+    return parts
 
 
 def spread(grips: tuple[Grip | None, ...]) -> float:
@@ -94,7 +92,7 @@ def hurry(time_s: float, power: float) -> float:
 def finger_move(finger: int, one: Grip | None, other: Grip) -> dict[str, float]:
     """What it takes a finger to go from one grip to another, by term, unweighted.
 
-    Nothing for a finger that stays or comes down fresh as a single one. `jump`: it has to leave for another
+    Nothing for a finger that stays. `press`: it comes down. `jump`: it has to leave for another
     place. `slide`: it goes along its string, as a guide. `roll`: it goes to another string at its fret.
     `across`: strings crossed. `barre` and what goes with it: it lies down over several strings.
     """
@@ -102,6 +100,7 @@ def finger_move(finger: int, one: Grip | None, other: Grip) -> dict[str, float]:
     fret, low, high = other
     if one is not None and one[0] == fret and one[1] <= low and high <= one[2]:
         return parts
+    parts["press"] = 1.0
     if one is not None:
         if one[0] == fret:
             apart = max(low - one[2], one[1] - high, 0)

@@ -14,6 +14,7 @@ AGAINST = 100.0
 # Where natural harmonics lie, by semitones above the open string: 2nd to 6th partial (harmonic series; frets
 # by twelve-tone equal temperament) [calc].
 HARMONIC_FRETS = {12: (12,), 19: (7, 19), 24: (5,), 28: (4, 9, 16), 31: (3,)}
+FINGERS = ("open", "first", "second", "third", "fourth")
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +68,7 @@ class Hand:
 
         # The most that it can cost one finger to leave its place, to lie down as a barre, and the hand to go.
         self.most_move = max(weights.jump, weights.roll, weights.slide) + weights.across * neck.strings
+        self.most_move += weights.press
         self.most_barre = max(weights.barre + weights.barre_string * neck.strings, weights.small_barre)
         self.longest_shift = max(map(max, self.shift))
 
@@ -154,11 +156,10 @@ class Hand:
         """What a stance costs, by named part."""
         w, grips, capo = self.weights, form.grips, self.neck.capo
         parts = {
-            "stretch": w.stretch * costs.stretch(grips, position, capo),
-            "squeeze": w.squeeze * costs.squeeze(grips, position, capo),
-            "spread": w.spread * costs.spread(grips),
-            "order": w.order * costs.order(grips),
+            name: getattr(w, name) * value for name, value in costs.offsets(grips, position, capo).items()
         }
+        parts["spread"] = w.spread * costs.spread(grips)
+        parts["order"] = w.order * costs.order(grips)
         if mark is not None:
             parts["printed_position"] = w.printed_position * abs(position - mark.position)
         if self.choices.position is not None and position != max(1, self.choices.position):
@@ -178,11 +179,13 @@ class Hand:
         parts: dict[str, float] = {}
         if finger:
             parts["fretted"] = w.fretted
-            parts["finger"] = (0.0, 0.0, w.second, w.third, w.fourth)[finger]
+            name = FINGERS[finger]
+            parts[name] = getattr(w, name)
             parts["height"] = w.height * costs.height(put, capo)
             parts["body"] = w.body * costs.beyond_body(put, capo)
             parts["thick"] = w.thick * costs.thick(put)
         else:
+            parts["open"] = w.open
             parts["open_high"] = w.open_high * (position - 1)
         if mark is not None:
             if not finger:

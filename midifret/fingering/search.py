@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
 
+from midifret.fingering import costs
 from midifret.fingering.choices import Kept
 from midifret.fingering.events import Event, Timeline
 from midifret.fingering.forms import Form, Grip, Put
@@ -182,6 +183,42 @@ class Search:
                     best, best_state = price, state
             after.append(State(best + stance.cost, position, form, notes, best_state))
 
+    def way_to(self, state: State) -> list[State]:
+        """The states on the way to a state, one for each event."""
+        way = []
+        current: State | None = state
+        while current is not None and current.before is not None:
+            way.append(current)
+            current = current.before
+        return way[::-1]
+
+    def parts(self, state: State, number: int) -> dict[str, float]:
+        """What a state of an event adds to the cost, with the move to it, by named part."""
+        before, event, w = state.before, self.line.events[number], self.hand.weights
+        assert before is not None
+        parts = self.hand.stance_parts(
+            state.form, state.position, self.asked(state.notes, self.struck(number)), self.mark(event)
+        )
+        hurry = self.hand.hurry(event.time_s)
+        moves = self.hand.move_parts(before.form, state.form)
+        unguided = moves.pop("unguided", 0.0)
+        if before.position not in (0, state.position):
+            capo = self.hand.neck.capo
+            factor = w.free_hand if before.form.bare else 1.0
+            length = costs.shift_length(before.position, state.position, capo)
+            moves["shift"] = w.shift * length * factor
+            moves["shift_begun"] = w.shift_begun * factor
+            moves["unguided"] = unguided
+        for name, value in moves.items():
+            parts[name] = parts.get(name, 0.0) + value * hurry
+        for index in before.notes:
+            if self.line.ends[index] > number and index not in state.notes:
+                name = "let_go" if self.notes[index].end_quarter > event.onset_quarter else "lift"
+                parts[name] = parts.get(name, 0.0) + self.let_go(index, event)
+        if event.slurred_from:
+            parts["slur"] = self.slur(before, state.form, state.notes, event.slurred_from)
+        return parts
+
     def slur(
         self, state: State, form: Form, notes: tuple[int, ...], slurs: tuple[tuple[int, int], ...]
     ) -> float:
@@ -272,13 +309,15 @@ class Search:
         for one, other in zip(pivot.grips, state.grips, strict=True):
             if one != other:
                 total += self._lying(other)
+                if other is not None:
+                    total += w.press
                 if one is not None:
                     total += hand.most_move + w.swap * (1 if one[1] == one[2] else 3)
         return total
 
     def _later(self, grip: Grip | None) -> float:
         """The most that it costs, in all later moves, to have let go what this finger holds."""
-        return (self.hand.weights.unguided + self._lying(grip)) * self.most_hurry
+        return (self.hand.weights.unguided + self.hand.weights.press + self._lying(grip)) * self.most_hurry
 
     def _lying(self, grip: Grip | None) -> float:
         """What it would cost to lay this finger down again as it lies."""

@@ -18,9 +18,10 @@ MAY_IMPORT = {
     "players": {"terms", "neck", "tempo"},
     "drills": {"terms", "neck", "files", "tempo"},
     "play": {"terms", "neck", "tempo"},
+    "reading": {"terms", "neck", "play", "fingering"},
     "estimates": set(),
     "timing": {"terms", "estimates"},
-    "session": {"terms", "neck", "gear", "hear", "clock", "play", "timing", "tempo"},
+    "session": {"terms", "neck", "gear", "hear", "clock", "play", "reading", "timing", "tempo"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files", "tempo"},
     "book": {"terms"},
     "scores": {"terms", "neck", "files"},
@@ -28,7 +29,7 @@ MAY_IMPORT = {
     "show": {"terms", "neck", "gear", "hear", "play", "session", "timing", "tempo"},
 }
 # Rooms that take values and time as arguments.
-PURE = ("terms", "neck", "hear", "players", "play", "estimates", "timing", "session", "tempo")
+PURE = ("terms", "neck", "hear", "players", "play", "reading", "estimates", "timing", "session", "tempo")
 OUTSIDE = {
     "time",
     "os",

@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from midifret.terms.pitch import SpelledPitch
 from midifret.terms.place import Place
+from midifret.terms.score import Score
 
 
 class CueKind(StrEnum):
@@ -119,6 +120,7 @@ class Exercise:
     time_limit_s: per prompt; None waits for ever. tempo: None in free tempo.
     shuffled: the prompts come in an order that nobody can know beforehand.
     section: (begin, count), where these are so many of the drill's prompts from one on, 0 for the first.
+    score: the music that is read, prompt n being its note n; None for a drill.
     """
 
     name: str
@@ -134,6 +136,7 @@ class Exercise:
     gate: Gate | None = None
     shuffled: bool = False
     section: tuple[int, int] | None = None
+    score: Score | None = None
 
     @property
     def tempo_bpm(self) -> float | None:

@@ -1,0 +1,68 @@
+"""What is struck together: the prompts of a reading grouped by their onsets."""
+
+from dataclasses import dataclass, field
+
+from midifret.reading.bars import bar_at, bars_of
+from midifret.terms import Exercise, Place, Prompt
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One note of an event. n: of its prompt. near: places one fret or one string beside the right ones."""
+
+    n: int
+    midi: int
+    places: frozenset[Place]
+    near: frozenset[Place] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One note or chord; a grace note belongs to the note that it leans on.
+
+    onset_quarter: from the start of the score, as a float. bar: index of its bar.
+    begins_bar: it is the first of its bar.
+    """
+
+    notes: tuple[Wanted, ...]
+    onset_quarter: float
+    bar: int
+    begins_bar: bool
+
+    @property
+    def first_n(self) -> int:
+        """Number of its first prompt."""
+        return self.notes[0].n
+
+
+def events_of(exercise: Exercise) -> tuple[Event, ...]:
+    """Return the events of a reading in their order. Raises ValueError for what is no reading."""
+    score = exercise.score
+    if score is None or len(score.notes) != len(exercise.prompts):
+        raise ValueError(f"{exercise.name} is no reading")
+    bars = bars_of(score)
+    groups: list[list[Prompt]] = []
+    onsets = []
+    for note, prompt in zip(score.notes, exercise.prompts, strict=True):
+        if not groups or note.onset_quarter != onsets[-1]:
+            groups.append([])
+            onsets.append(note.onset_quarter)
+        groups[-1].append(prompt)
+    events = []
+    bar_before = -1
+    for prompts, onset in zip(groups, onsets, strict=True):
+        bar = bar_at(bars, onset)
+        notes = tuple(_wanted(prompt) for prompt in prompts)
+        events.append(Event(notes, float(onset), bar, bar != bar_before))
+        bar_before = bar
+    return tuple(events)
+
+
+def _wanted(prompt: Prompt) -> Wanted:
+    near = {
+        Place(place.string + strings, place.fret + frets)
+        for place in prompt.places
+        for strings, frets in ((0, 1), (0, -1), (1, 0), (-1, 0))
+    }
+    places = frozenset(prompt.places)
+    return Wanted(prompt.n, prompt.midi, places, frozenset(near - places))

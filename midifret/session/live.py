@@ -235,7 +235,9 @@ class LiveRun:
             for note in signal.notes:
                 withdrawn = self._run.withdraw(note.id)
                 self._take(withdrawn)
-                if withdrawn:
+                if (
+                    withdrawn or self._conductor is not None
+                ):  # in tempo it may be that nothing was told of it yet
                     self._recorder.mark(MarkKind.SIGNAL, note.onset_s)
             # By now a key may have given an order as well; the signal's comes after it.
             self._order(signal.control, max(signal.time_s, self._ordered_s))
@@ -438,7 +440,7 @@ class LiveRun:
     def _order(self, control: Control, time_s: float) -> None:
         self._dirty, self._ordered_s = True, time_s
         if control is Control.QUIT:
-            self._leave = Leave.DONE
+            self._leave = Leave.QUIT
         elif control is Control.AGAIN:
             self._leave = Leave.AGAIN
         elif self._gone:

@@ -169,6 +169,21 @@ def test_a_guitar_that_goes_takes_back_what_was_missed_since() -> None:
     assert judged_again(in_tempo(*ASKED), script) == finished.answers
 
 
+def test_a_signal_counts_for_nothing_in_the_take_either() -> None:
+    """Notes of a signal that had not been told of yet: one outside its window, one whose prompt is open."""
+    asked = in_tempo("6:5", "1:0", "6:0", "5:5")
+
+    def prepare(script: Script) -> None:
+        script.pluck(due_s(1), "6:5")
+        script.pluck(due_s(3) - 0.03, "1:0")  # the signal: 1 and 6 at once
+        script.pluck(due_s(3) + 0.03, "6:0")
+        script.to_press.append((due_s(3) + 1.0, "q"))
+
+    finished, script = play(setting(asked, countdown_s=0), prepare)
+    assert [kind for kind, _ in script.marks][:2] == [MarkKind.SIGNAL, MarkKind.SIGNAL]
+    assert judged_again(asked, script) == finished.answers
+
+
 @given(
     steps=st.lists(
         st.tuples(

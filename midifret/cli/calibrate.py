@@ -104,7 +104,12 @@ def command(
     asked = [CalibrationPart(part) for part in dict.fromkeys(parts)] or list(_PARTS)
     if plucks is not None and len(asked) > 1:
         raise BadInput("--plucks says how many are needed of one part", allowed="one --part with it")
-    clicks = click_wishes(click_way, click_port, send_clock, volume).over(app.settings.click)
+    click_wished = click_wishes(click_way, click_port, send_clock, volume)
+    if click_wished.unheard and CalibrationPart.CLICK not in asked:
+        raise BadInput(
+            f"{click_wished.unheard} needs the part with the click", allowed="--part click with it"
+        )
+    clicks = click_wished.over(app.settings.click)
     for part in asked:
         calibration_exercise(part, chosen.neck, count=plucks)  # a neck that cannot is told before all else
     recover_takes(app)
@@ -130,7 +135,7 @@ def command(
                 )
                 interrupted = finished.leave is Leave.INTERRUPTED
                 failure = finished.failure
-                if interrupted or failure is not None or finished.ended_early:
+                if interrupted or failure is not None or finished.ended_early or finished.leave is Leave.QUIT:
                     break
         figures = _figures(app, book, name)
     if as_json:

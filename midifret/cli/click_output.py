@@ -24,6 +24,17 @@ class ClickWishes:
     send_clock: bool | None = None
     volume_percent: int | None = None
 
+    @property
+    def unheard(self) -> str:
+        """An option by which a click or clock was asked for, for where there is none; else empty."""
+        given = {
+            f"--click {self.output}": self.output not in (None, ClickWay.OFF),
+            "--click-port": self.port is not None,
+            "--send-clock": bool(self.send_clock),
+            "--volume": self.volume_percent is not None,
+        }
+        return next((option for option, is_given in given.items() if is_given), "")
+
     def over(self, settings: ClickSettings) -> ClickSettings:
         """The settings with the wishes over them. A port that is named without a way means MIDI."""
         output = self.output

@@ -116,7 +116,7 @@ def command(context: click.Context, fast: bool, converter: str, as_json: bool) -
                 played.append((exercise, finished))
                 if finished.failure is not None:
                     raise finished.failure
-                if finished.leave is Leave.INTERRUPTED or finished.ended_early:
+                if finished.ended_early or finished.leave in (Leave.QUIT, Leave.INTERRUPTED):
                     interrupted = finished.leave is Leave.INTERRUPTED
                     break
                 if exercise.tempo is not None:

@@ -14,6 +14,7 @@ from midifret.cli.click_output import click_options, click_wishes
 from midifret.cli.in_tempo import (
     TempoWishes,
     at_tempo,
+    check_click,
     followed_tempo,
     in_wished_tempo,
     keep_owned_tempo,
@@ -23,6 +24,8 @@ from midifret.cli.in_tempo import (
 )
 from midifret.cli.passes import Passes, Search, owned_document, owned_rows
 from midifret.cli.running import (
+    BREATH_S,
+    INTERRUPTED,
     Table,
     after_run,
     exit_code,
@@ -91,9 +94,11 @@ def command(
     app = app_of(context)
     chosen = app.guitar(guitar)
     wishes = TempoWishes(tempo_bpm, window_ms, free, find, ladder_minutes, follow)
-    clicks = click_wishes(click_way, click_port, send_clock, volume).over(app.settings.click)
+    click_wished = click_wishes(click_way, click_port, send_clock, volume)
+    clicks = click_wished.over(app.settings.click)
     asked = _Asked(app, drill, chosen, seed, wishes, clicks)
     first = asked.exercise(0)  # a faulty drill or tempo is told before anything is opened
+    check_click(first, click_wished, follow=follow)
     passes = passes_of(first, wishes)
     recover_takes(app)
     clock = RealClock()
@@ -126,6 +131,7 @@ def command(
         if first.tempo is not None:
             owned = keep_owned_tempo(book, name, first, chosen.name, practice_day(now_utc(), local_zone()))
     exercise, finished = played[-1]
+    code = exit_code(finished) if passes is None else _exit_code_of_passes(played)
     if as_json:
         document = run_document(exercise, finished.answers, finished.summary, finished.glitches)
         if passes is not None:
@@ -134,7 +140,7 @@ def command(
         if first.tempo is not None:
             document["owned_tempo"] = None if owned is None else owned_document(owned)
         print_document(document)
-        return exit_code(finished)
+        return code
     if on_screen:
         left_out = voided_rows(finished.glitches, finished.notes)
         print_rows(console, (*figure_rows(finished.summary), *left_out, *share_tables(finished.summary)))
@@ -142,7 +148,7 @@ def command(
         print_rows(console, passes.rows())
     if owned is not None and not isinstance(passes, Search):
         print_rows(console, owned_rows(owned))
-    return exit_code(finished)
+    return code
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +189,7 @@ def _play_passes(
 ) -> _Played:
     """Play passes until they are over, or the player ends one early; return them all."""
     played: _Played = []
-    begin = 0
+    begin, played_s = 0, 0.0
     while (tempo_bpm := passes.tempo_bpm) is not None:
         whole = at_tempo(asked.exercise(number), tempo_bpm)
         exercise = section(whole, 0 if whole.shuffled else begin, passes.notes)
@@ -191,16 +197,32 @@ def _play_passes(
         notice = f"{passes.words()} {setting.notice if not played else ''}".rstrip()
         finished = play_once(app, book, replace(setting, exercise=exercise, notice=notice), table)
         played.append((exercise, finished))
+        played_s += finished.played_s + BREATH_S
         if finished.leave is Leave.AGAIN:
             begin -= passes.notes
         elif finished.ended_early or finished.failure is not None:
             break
         else:
             right = sum(answer.right for answer in finished.answers)
-            passes.take(PassResult(tempo_bpm, len(finished.answers), right), table.clock.now_s())
+            passes.take(PassResult(tempo_bpm, len(finished.answers), right), played_s)
             number += 1
+            if finished.leave in (Leave.QUIT, Leave.INTERRUPTED):
+                break
         setting = after_run(setting, finished, exercise)
     return played
+
+
+def _exit_code_of_passes(played: _Played) -> int:
+    """0 done, 1 nothing was heard, 130 interrupted. A gate is no matter of passes.
+
+    Raises what made the last pass impossible.
+    """
+    _, last = played[-1]
+    if last.failure is not None:
+        raise last.failure
+    if last.leave is Leave.INTERRUPTED:
+        return INTERRUPTED
+    return 0 if any(finished.notes for _, finished in played) else 1
 
 
 def _pass_document(exercise: Exercise, finished: Finished) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 import click
 
 from midifret.book.book import Book
-from midifret.cli.click_output import open_click
+from midifret.cli.click_output import ClickWishes, open_click
 from midifret.cli.passes import LADDER_PASS_NOTES, SEARCH_PASS_NOTES, Climb, Passes, Search
 from midifret.clock import Clock
 from midifret.drills.timed import put_in_tempo
@@ -56,6 +56,14 @@ class TempoWishes:
         if len(asked) > 1 or ((self.free or self.follow is not None) and self.tempo_bpm is not None):
             both = asked if len(asked) > 1 else [*asked, "--tempo"]
             raise BadInput(f"{' and '.join(both)} cannot go together", allowed="one of them")
+        if self.free and self.window_ms is not None:
+            raise BadInput(
+                "--free and --window cannot go together", allowed="a window is for notes on a beat"
+            )
+        if self.window_ms is not None and not math.isfinite(self.window_ms):
+            raise BadInput(f"a window of {self.window_ms:g} ms cannot be used", allowed="10 to 2000 ms")
+        if self.follow is not None and not self.follow.strip():
+            raise BadInput("--follow-clock names no port", allowed="part of the name of a MIDI input")
 
 
 def tempo_options(command: Command) -> Command:
@@ -115,6 +123,19 @@ def in_wished_tempo(exercise: Exercise, wishes: TempoWishes, settings: ClickSett
     if wishes.window_ms is not None:
         tempo = replace(tempo, within_ms=wishes.window_ms)
     return put_in_tempo(exercise, tempo)
+
+
+def check_click(exercise: Exercise, wishes: ClickWishes, *, follow: str | None) -> None:
+    """Refuse options of the click where nothing would click. Raises BadInput."""
+    if wishes.unheard and exercise.tempo is None:
+        raise BadInput(
+            f"{wishes.unheard} needs a tempo", allowed="with --tempo BPM, --find-tempo or --ladder MINUTES"
+        )
+    if wishes.unheard and follow is not None:
+        raise BadInput(
+            f"{wishes.unheard} and --follow-clock cannot go together",
+            allowed="one of them; the device that gives the beat also makes it heard",
+        )
 
 
 def at_tempo(exercise: Exercise, tempo_bpm: float) -> Exercise:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from midifret.show.rows import Block, Span, row
+from midifret.show.words import counted
 from midifret.tempo import (
     Doubt,
     Ladder,
@@ -44,8 +45,11 @@ class Passes(Protocol):
         """Of the next pass; None where it is over."""
         ...
 
-    def take(self, result: PassResult, now_s: float) -> None:
-        """Take a pass that was played to its end."""
+    def take(self, result: PassResult, played_s: float) -> None:
+        """Take a pass that was played to its end.
+
+        played_s: how long all passes took so far, pauses left out.
+        """
         ...
 
     def words(self) -> str:
@@ -86,7 +90,7 @@ class Search:
         """What is known so far."""
         return self._staircase.owned()
 
-    def take(self, result: PassResult, now_s: float) -> None:
+    def take(self, result: PassResult, played_s: float) -> None:
         """Learn from a pass."""
         self._passes += 1
         self._staircase.take(result)
@@ -113,48 +117,38 @@ class Climb:
     notes: int
     count_in_beats: int
     notes_a_beat: int = 1
-    _ladder: Ladder | None = field(init=False, default=None)
-    _rules: LadderRules = field(init=False)
+    _ladder: Ladder = field(init=False)
 
     def __post_init__(self) -> None:
         """Work out how long a pass takes. Raises BadInput where not one fits into the minutes."""
         beats = self.notes / self.notes_a_beat + self.count_in_beats + 2  # and a breath before the next
-        self._rules = LadderRules(self.minutes, self.start_bpm, beats)
+        self._ladder = start_ladder(LadderRules(self.minutes, self.start_bpm, beats), 0.0)
 
     @property
     def tempo_bpm(self) -> float | None:
         """Of the next pass."""
-        if self._ladder is None:
-            return self.start_bpm
         return None if self._ladder.end is not None else self._ladder.tempo_bpm
 
-    def begin(self, now_s: float) -> None:
-        """Let the minutes run, once."""
-        if self._ladder is None:
-            self._ladder = start_ladder(self._rules, now_s)
-
-    def take(self, result: PassResult, now_s: float) -> None:
+    def take(self, result: PassResult, played_s: float) -> None:
         """Step up, down, or stay."""
-        self.begin(now_s)
-        assert self._ladder is not None
-        self._ladder = self._ladder.after(result, max(now_s, self._ladder.now_s))
+        self._ladder = self._ladder.after(result, max(played_s, self._ladder.now_s))
 
     def words(self) -> str:
         """Where the player stands."""
         ladder = self._ladder
-        if ladder is None:
+        if not ladder.passes:
             return f"The ladder begins at {self.start_bpm:.0f} bpm, for {self.minutes:g} minutes."
-        return (
-            f"Pass {ladder.passes + 1}, at {ladder.tempo_bpm:.0f} bpm. {ladder.left_s / 60:.0f} minutes left."
-        )
+        minutes = round(ladder.left_s / 60)
+        left = "Less than a minute" if ladder.left_s < 60 else counted(minutes, "minute")
+        return f"Pass {ladder.passes + 1}, at {ladder.tempo_bpm:.0f} bpm. {left} left."
 
     def rows(self) -> Block:
         """How high it went."""
         ladder = self._ladder
-        if ladder is None or not ladder.passes:
+        if not ladder.passes:
             return (row("No pass was played to its end."),)
         best = "no pass was clean" if ladder.best_bpm is None else f"clean up to {ladder.best_bpm:.0f} bpm"
-        lines = [row(Span(f"{ladder.passes} passes, {best}.", "strong"))]
+        lines = [row(Span(f"{counted(ladder.passes, 'pass', 'passes')}, {best}.", "strong"))]
         if ladder.end is not None:
             lines.append(row(_ENDS[ladder.end]))
         return tuple(lines)
@@ -162,8 +156,6 @@ class Climb:
     def document(self) -> dict[str, Any]:
         """passes; best_bpm (null: none clean); tempo_bpm of the next pass; end: time, top, bottom, null."""
         ladder = self._ladder
-        if ladder is None:
-            return {"ladder": None}
         return {
             "ladder": {
                 "passes": ladder.passes,
@@ -180,7 +172,7 @@ def owned_rows(owned: OwnedTempo) -> Block:
         row(
             Span(f"Owned tempo {owned.tempo_bpm:.0f} bpm", "strong"),
             f", 95% from {owned.low_bpm:.0f} to {owned.high_bpm:.0f}, "
-            f"by {owned.notes} notes in {owned.passes} passes of this day.",
+            f"by {counted(owned.notes, 'note')} in {counted(owned.passes, 'pass', 'passes')} of this day.",
         )
     ]
     if owned.doubt is not None:

@@ -34,6 +34,7 @@ from midifret.wire.journal import Journal, recover
 LIVE_POLL_S = POLL_S / 2
 # Runs less than this far apart are one sitting: a rest shorter than five minutes is none.
 _REST_S = 300.0
+INTERRUPTED = 130  # the exit code
 BREATH_S = 1  # before a count-in, which is a countdown itself [ours]
 
 
@@ -255,6 +256,6 @@ def exit_code(finished: Finished) -> int:
     if finished.failure is not None:
         raise finished.failure
     if finished.leave is Leave.INTERRUPTED:
-        return 130
+        return INTERRUPTED
     gate = finished.summary.gate
     return 0 if gate is None or gate.met else 1

@@ -18,8 +18,7 @@ def untimed(prompts: Sequence[Prompt]) -> str:
 def put_in_tempo(exercise: Exercise, tempo: Tempo | None) -> Exercise:
     """Return an exercise in another tempo, or in free tempo for None.
 
-    A gate that asks for a response time asks for none in tempo, where nobody waits. Raises BadInput for an
-    exercise that cannot be played in tempo.
+    Raises BadInput for an exercise that cannot be played in tempo.
     """
     if tempo is None:
         return replace(exercise, tempo=None)
@@ -28,18 +27,17 @@ def put_in_tempo(exercise: Exercise, tempo: Tempo | None) -> Exercise:
         raise BadInput(
             f"the drill {exercise.name} cannot be played in tempo: {reason}", allowed="play it in free tempo"
         )
-    gate = exercise.gate
-    if gate is not None:
-        gate = replace(gate, median_response_s=None)
-    return replace(exercise, tempo=tempo, time_limit_s=None, gate=gate)
+    return replace(exercise, tempo=tempo, time_limit_s=None)
 
 
 def section(exercise: Exercise, begin: int, count: int) -> Exercise:
     """Return so many of the prompts, from one on (0 for the first) and round again, numbered anew.
 
-    Where a walk is entered in the middle, its first note is shown as the walk's beginning would be.
+    Where a walk is entered in the middle, its first note is shown as the walk's beginning would be. The gate
+    of a drill is met by the whole of it, so a part has none.
     """
     total = len(exercise.prompts)
     prompts = [exercise.prompts[(begin + i) % total] for i in range(min(count, total))]
     numbered = tuple(replace(prompt, n=n) for n, prompt in enumerate(prompts, start=1))
-    return replace(exercise, prompts=numbered, section=(begin % total, len(numbered)))
+    gate = exercise.gate if len(numbered) == total else None
+    return replace(exercise, prompts=numbered, section=(begin % total, len(numbered)), gate=gate)

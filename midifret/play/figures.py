@@ -13,6 +13,7 @@ from midifret.terms.figures import GateResult, PlaceFigure, Share, Summary
 from midifret.terms.in_tempo import LateFigure, TempoFigures
 
 WORST_PLACES = 5
+_SAME_TEMPO = 0.01  # a clock that is followed is known no better at the start of a run [ours]
 
 Key = TypeVar("Key", int, tuple[int, str])
 
@@ -86,7 +87,11 @@ def _late(figure: Figure | None) -> LateFigure | None:
 
 
 def judge_gate(exercise: Exercise, answers: Sequence[Answer], *, passed_before: int = 0) -> GateResult:
-    """Say whether the gate of an exercise is met, with one reason for each thing it asks."""
+    """Say whether the gate of an exercise is met, with one reason for each thing it asks.
+
+    In tempo nobody is waited for: there the time between two notes has to be as short as the response time
+    that is asked for. Otherwise a gate could be met at any tempo, however slow.
+    """
     gate = exercise.gate or Gate(right=0.0)
     reasons = []
     met = True
@@ -99,7 +104,15 @@ def judge_gate(exercise: Exercise, answers: Sequence[Answer], *, passed_before: 
     enough = share >= gate.right
     met = met and enough
     reasons.append(f"right {share:.0%} of {gate.right:.0%} asked: {'met' if enough else 'not yet'}")
-    if gate.median_response_s is not None:
+    if gate.median_response_s is not None and exercise.tempo is not None:
+        between_s = exercise.tempo.between_s
+        enough = between_s <= gate.median_response_s * (1 + _SAME_TEMPO)
+        met = met and enough
+        reasons.append(
+            f"a note each {between_s:.2f} s, at most {gate.median_response_s:.2f} s asked: "
+            f"{'met' if enough else 'not yet'}"
+        )
+    elif gate.median_response_s is not None:
         median_s = _median(_right_times(answers))
         enough = median_s is not None and median_s <= gate.median_response_s
         met = met and enough

@@ -78,6 +78,7 @@ class Leave(StrEnum):
     """How a live run was left."""
 
     DONE = "done"
+    QUIT = "quit"  # by the player, who wants nothing more after it
     AGAIN = "again"
     INTERRUPTED = "interrupted"
     FAILED = "failed"

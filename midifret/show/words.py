@@ -53,6 +53,11 @@ def _count(number: int) -> str:
     return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
 
 
+def counted(number: int, one: str, several: str = "") -> str:
+    """So many of something in figures: `1 pass`, `3 passes`. several: where it is not `one` and an s."""
+    return f"{number:,} {one if number == 1 else several or one + 's'}"
+
+
 def place_words(place: Place) -> str:
     """A place in words: `string 4, fret 5`, `string 4, open`."""
     return f"string {place.string}, {'open' if place.fret == 0 else f'fret {place.fret}'}"

@@ -226,7 +226,7 @@ def test_a_pause_of_the_players_own_stays_when_the_guitar_is_back() -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "leave"), [("q", Leave.DONE), ("a", Leave.AGAIN), ("ctrl-c", Leave.INTERRUPTED)]
+    ("key", "leave"), [("q", Leave.QUIT), ("a", Leave.AGAIN), ("ctrl-c", Leave.INTERRUPTED)]
 )
 def test_while_it_waits_only_leaving_is_obeyed(key: str, leave: Leave) -> None:
     asked = exercise("6:5", "5:5", "4:5")

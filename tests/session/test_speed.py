@@ -183,6 +183,7 @@ def test_without_the_hands_travel_stays_in_and_is_told() -> None:
 
 
 def test_what_the_guitar_takes_for_every_note_cancels() -> None:
+    """Exactly, as long as the same plucks are told from anticipations: that goes by their time, a in it."""
     who, calibration, answers, player = drilled("clean", 1)
     _, longer, later, same_player = drilled("clean", 1, 0.030)
     assert isinstance(calibration.latency, Latency)

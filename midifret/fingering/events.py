@@ -7,9 +7,9 @@ from midifret.terms.score import PositionMark, Score, ScoreNote
 
 # A grace note is squeezed in before its beat: so long, and no longer [ours].
 GRACE_S = 0.08
-# A finger stays where it is after the note has ended as long as nothing calls it away: so the notes of a
-# broken chord are held like a chord. It rings no longer than this, nor past a note so near that it lies on the
-# same string as likely as not, nor beside more than a few others [ours].
+# A finger may stay where it is after the note has ended, so that the notes of a broken chord are held like a
+# chord. It rings no longer than this, nor past a note so near that it lies on the same string as likely as
+# not, nor past more than a few others [ours].
 RINGS_QUARTERS = Fraction(3, 2)
 RINGS_EVENTS = 3
 NEAR_SEMITONES = 2
@@ -21,8 +21,8 @@ class Event:
     """One onset.
 
     new: indexes into the notes of the score that are struck here; one of those that double each other at the
-    same pitch stands for all. time_s: since the onset before. slurred_from: for each slurred note of `new` the
-    note before it in its voice. mark: the position or barre printed over it.
+    same pitch stands for all. time_s: since the onset before. slurred_from: for each slurred note of `new`
+    the note before it in its voice. mark: the position or barre printed over it.
     """
 
     onset_quarter: Fraction
@@ -36,7 +36,8 @@ class Event:
 class Timeline:
     """The events of a score. ends: for each note the number of the first event at which no finger is on it.
 
-    That is where it is struck again, or where it has ended and has no cause to ring on. doubles: for each note that is struck together with another of its pitch, the one that stands for it.
+    That is where it is struck again, or where it has ended and has no cause to ring on.
+    doubles: for each note that is struck together with another of its pitch, the one that stands for it.
     """
 
     events: tuple[Event, ...]
@@ -100,14 +101,10 @@ def _ends(
         still = []
         for index, begun in on:
             note = notes[index]
-            if note.midi in pitches:
-                ends[index] = number
-            elif note.end_quarter <= key[0] and (
-                number - begun > RINGS_EVENTS
-                or key[0] - note.onset_quarter >= RINGS_QUARTERS
-                or note.duration_quarter == 0
-                or any(abs(note.midi - midi) <= NEAR_SEMITONES for midi in pitches)
-            ):
+            near = any(abs(note.midi - midi) <= NEAR_SEMITONES for midi in pitches)
+            long = number - begun > RINGS_EVENTS or key[0] - note.onset_quarter >= RINGS_QUARTERS
+            ended = note.end_quarter <= key[0]
+            if note.midi in pitches or (ended and (near or long or note.duration_quarter == 0)):
                 ends[index] = number
             else:
                 still.append((index, begun))

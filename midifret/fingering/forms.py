@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from itertools import product
 
-# Where one finger stands: its fret and the strings from the lowest number to the highest; None where it is up.
+# Where one finger stands: its fret, and the strings from the lowest number to the highest.
 Grip = tuple[int, int, int]
 # String, fret and finger of one note; finger 0 for an open string.
 Put = tuple[int, int, int]
@@ -23,7 +23,6 @@ class Form:
     puts: tuple[Put, ...]
     grips: tuple[Grip | None, Grip | None, Grip | None, Grip | None]
     bare: bool
-
 
 
 def hand_positions(grips: tuple[Grip | None, ...], last_fret: int) -> range:

@@ -9,7 +9,7 @@ from midifret.fingering.weights import Weights
 from midifret.neck import Neck, in_reach
 from midifret.terms.score import PositionMark, Printed
 
-# What is against a choice of the player costs so much that only what cannot be played otherwise does it [ours].
+# What goes against a choice of the player costs so much that it is done only where nothing else can [ours].
 AGAINST = 100.0
 # Where natural harmonics lie, by semitones above the open string: 2nd to 6th partial (harmonic series; frets
 # by twelve-tone equal temperament) [calc].
@@ -48,6 +48,9 @@ class Hand:
         self.weights = weights
         self.choices = choices
         self.last_fret = neck.last_fret
+        # The position in which the hand is locked; the open one holds it like the first.
+        self.locked = None if choices.position is None else max(1, choices.position)
+        self._in_position: dict[int, list[tuple[int, int]]] = {}
         size = self.last_fret + 2
         self.shift = [
             [
@@ -63,17 +66,17 @@ class Hand:
         self._stances: dict[object, Stances] = {}
         self._moves: dict[int, tuple[float, float]] = {}
         self._grip_moves: dict[tuple[int, Grip | None, Grip], float] = {}
-        self._put_costs: dict[tuple[Put, int, bool], float] = {}
-        w = weights
-
         # The most that it can cost one finger to leave its place, to lie down as a barre, and the hand to go.
         self.most_move = max(weights.jump, weights.roll, weights.slide) + weights.across * neck.strings
         self.most_move += weights.press
         self.most_barre = max(weights.barre + weights.barre_string * neck.strings, weights.small_barre)
         self.longest_shift = max(map(max, self.shift))
 
-    def places(self, midi: int, *, harmonic: bool = False) -> list[tuple[int, int]]:
-        """Every place (string, fret) of a note that the player's choices do not rule out."""
+    def places(self, midi: int, *, harmonic: bool, locked: bool) -> list[tuple[int, int]]:
+        """Every place (string, fret) of a note that the player's choices do not rule out.
+
+        locked: only those within the locked position, where it reaches the note at all.
+        """
         if harmonic:
             found = []
             for string in range(1, self.neck.strings + 1):
@@ -82,6 +85,8 @@ class Hand:
                         found.append((string, fret))
             if found:
                 return found
+        if locked and (reached := self._reached(midi)):
+            return reached
         places = [(place.string, place.fret) for place in self.neck.places(midi)]
         if self.choices.open_strings is OpenStrings.NEVER:
             places = [place for place in places if place[1]]
@@ -91,13 +96,19 @@ class Hand:
         """Every form for notes (pitch, harmonic) that sound together; none where no hand can."""
         found = self._by_pitches.get(pitches)
         if found is None:
-            found = self._by_pitches[pitches] = [
-                self.form(puts)
-                for places in self._together(pitches)
-                for puts in fingerings(places)
-                if len(hand_positions(grips_of(puts), self.last_fret))
-            ]
+            found = self._all_forms(pitches, locked=self.locked is not None)
+            if not found and self.locked is not None:
+                found = self._all_forms(pitches, locked=False)
+            self._by_pitches[pitches] = found
         return found
+
+    def _all_forms(self, pitches: tuple[tuple[int, bool], ...], *, locked: bool) -> list[Form]:
+        return [
+            self.form(puts)
+            for places in self._together(pitches, locked=locked)
+            for puts in fingerings(places)
+            if len(hand_positions(grips_of(puts), self.last_fret))
+        ]
 
     def form(self, puts: tuple[Put, ...]) -> Form:
         """The form of these puts, always the same one."""
@@ -108,11 +119,13 @@ class Hand:
             form = self._forms[puts] = Form(number, puts, grips, not any(grips))
         return form
 
-    def _together(self, pitches: tuple[tuple[int, bool], ...]) -> list[tuple[tuple[int, int], ...]]:
+    def _together(
+        self, pitches: tuple[tuple[int, bool], ...], *, locked: bool
+    ) -> list[tuple[tuple[int, int], ...]]:
         """Places for all the notes, no two on one string, none further apart than a hand reaches."""
         found: list[tuple[tuple[int, int], ...]] = [()]
         for midi, harmonic in pitches:
-            places = self.places(midi, harmonic=harmonic)
+            places = self.places(midi, harmonic=harmonic, locked=locked)
             longer = []
             for before in found:
                 taken = {string for string, _ in before}
@@ -146,7 +159,10 @@ class Hand:
                 parts = self.stance_parts(form, position, asked, mark)
                 stances = found.setdefault(tuple(puts[index] for index in held), [])
                 stances.append(Stance(sum(parts.values()), position, form))
-        for stances in found.values():
+        for key, stances in found.items():
+            if self.locked is not None:
+                here = [stance for stance in stances if stance.position == self.locked]
+                found[key] = stances = here or stances
             stances.sort(key=lambda stance: stance.cost)
         return found
 
@@ -162,7 +178,7 @@ class Hand:
         parts["order"] = w.order * costs.order(grips)
         if mark is not None:
             parts["printed_position"] = w.printed_position * abs(position - mark.position)
-        if self.choices.position is not None and position != max(1, self.choices.position):
+        if self.locked is not None and position != self.locked:
             parts["against"] = AGAINST
         for note, put in zip(asked, form.puts, strict=True):
             if note.new:
@@ -170,9 +186,7 @@ class Hand:
                     parts[name] = parts.get(name, 0.0) + value
         return parts
 
-    def _put_parts(
-        self, put: Put, position: int, note: Asked, mark: PositionMark | None
-    ) -> dict[str, float]:
+    def _put_parts(self, put: Put, position: int, note: Asked, mark: PositionMark | None) -> dict[str, float]:
         """What one note costs that is struck in this place with this finger."""
         w, capo = self.weights, self.neck.capo
         string, fret, finger = put
@@ -199,7 +213,8 @@ class Hand:
             low, high = self.choices.region
             parts["region"] = w.region * max(0, low - fret, fret - high)
         if self.choices.position is not None:
-            against += not self._in_position(note.midi, string, fret)
+            reached = self._reached(note.midi)
+            against += bool(reached) and not note.harmonic and (string, fret) not in reached
         elif self.choices.open_strings is OpenStrings.NEEDED and not finger:
             reach = range(position, position + 5)
             against += any(place.fret in reach for place in self.neck.places(note.midi))
@@ -214,14 +229,26 @@ class Hand:
             parts["against"] = AGAINST * against
         return parts
 
-    def _in_position(self, midi: int, string: int, fret: int) -> bool:
-        position = self.choices.position
-        assert position is not None
-        if not fret:
-            if self.choices.open_strings is OpenStrings.FREELY or position == 0:
-                return True
-        reached = {(r.place.string, r.place.fret) for r in in_reach(self.neck, position, midi)}
-        return (string, fret) in reached or (not reached)
+    def _reached(self, midi: int) -> list[tuple[int, int]]:
+        """The places of a note that the locked position reaches, with the open string where it may ring."""
+        found = self._in_position.get(midi)
+        if found is None:
+            position = self.choices.position
+            assert position is not None
+            reached = in_reach(self.neck, position, midi)
+            opened = self.choices.open_strings
+            if opened is OpenStrings.NEVER:
+                found = [(r.place.string, r.place.fret) for r in reached if r.place.fret]
+            else:
+                found = [(r.place.string, r.place.fret) for r in reached]
+                if opened is OpenStrings.FREELY:
+                    found += [
+                        (place.string, 0)
+                        for place in self.neck.places(midi)
+                        if place.fret == 0 and (place.string, 0) not in found
+                    ]
+            self._in_position[midi] = found
+        return found
 
     def move(self, form: Form, to: Form) -> tuple[float, float]:
         """What the fingers' move costs at the usual time, and what more if the hand shifts meanwhile."""

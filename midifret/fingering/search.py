@@ -11,6 +11,7 @@ from midifret.fingering.forms import Form, Grip, Put
 from midifret.fingering.hand import Asked, Hand, Stance
 from midifret.terms.score import PositionMark, ScoreNote
 
+Pools = dict[tuple[tuple[int, ...], tuple[Put, ...]], list[tuple[float, float, "State"]]]
 PIVOTS = 5  # so many cheap states are tried against the dear ones [ours]
 
 
@@ -89,12 +90,16 @@ class Search:
             return self.hand.weights.lift
         return self.hand.weights.let_go * min(1.0, float(left))
 
-    def best(self) -> State | None:
-        """The last state of the cheapest way through all events; None for a score without notes."""
-        layer = [State(0.0, 0, self.hand.form(()), (), None)]
+    def best(self) -> State:
+        """The last state of the cheapest way through all events."""
+        layer = [self.start()]
         for number in range(len(self.line.events)):
             layer = self.step(layer, number)
-        return min(layer, key=lambda state: state.cost)
+        return min(layer, key=_cost)
+
+    def start(self) -> State:
+        """The hand before the first event: anywhere."""
+        return State(0.0, 0, self.hand.form(()), (), None)
 
     def step(self, layer: list[State], number: int) -> list[State]:
         """The states after one event more."""
@@ -103,7 +108,7 @@ class Search:
         mark = self.mark(event)
         hurry = self.hand.hurry(event.time_s)
         after: list[State] = []
-        for (kept, puts), states in self._pools(layer, number).items():
+        for (kept, puts), states in self.pools(layer, number).items():
             notes = self.together(kept, new)
             stances = self.hand.stances(self.asked(notes, new), mark).get(puts)
             if stances:
@@ -115,12 +120,13 @@ class Search:
         self.most_seen = max(self.most_seen, len(after))
         return after
 
-    def _pools(
-        self, layer: list[State], number: int
-    ) -> dict[tuple[tuple[int, ...], tuple[Put, ...]], list[tuple[float, State]]]:
-        """The states before an event by which notes they hold through it, and where."""
+    def pools(self, layer: list[State], number: int) -> Pools:
+        """The states before an event by which notes they hold through it, and where.
+
+        Each with its cost and what it costs to let go the other notes.
+        """
         event, ends = self.line.events[number], self.line.ends
-        pools: dict[tuple[tuple[int, ...], tuple[Put, ...]], list[tuple[float, State]]] = {}
+        pools: Pools = {}
         subsets: dict[tuple[int, ...], list[tuple[tuple[int, ...], tuple[int, ...], float]]] = {}
         for state in layer:
             ways = subsets.get(state.notes)
@@ -129,7 +135,7 @@ class Search:
             puts = state.form.puts
             for kept, spots, price in ways:
                 key = (kept, tuple([puts[spot] for spot in spots]))
-                pools.setdefault(key, []).append((state.cost + price, state))
+                pools.setdefault(key, []).append((state.cost + price, price, state))
         return pools
 
     def _ways_to_hold(
@@ -147,7 +153,7 @@ class Search:
     def _moves(
         self,
         after: list[State],
-        states: list[tuple[float, State]],
+        states: list[tuple[float, float, State]],
         stances: list[Stance],
         notes: tuple[int, ...],
         event: Event,
@@ -162,7 +168,7 @@ class Search:
             best, best_state = float("inf"), None
             position, form = stance.position, stance.form
             number = form.number
-            for cost, state in states:
+            for cost, _, state in states:
                 if cost >= best:
                     break
                 start = state.position
@@ -218,6 +224,25 @@ class Search:
         if event.slurred_from:
             parts["slur"] = self.slur(before, state.form, state.notes, event.slurred_from)
         return parts
+
+    def move(
+        self,
+        state: State,
+        stance: Stance,
+        notes: tuple[int, ...],
+        event: Event,
+        hurry: float,
+    ) -> float:
+        """What it costs to get from a state to a stance, without what is let go."""
+        hand, start = self.hand, state.position
+        price, unguided = hand.move(state.form, stance.form)
+        if start not in (0, stance.position):
+            shift = hand.shift[start][stance.position]
+            price += shift * hand.weights.free_hand if state.form.bare else shift + unguided
+        price *= hurry
+        if event.slurred_from:
+            price += self.slur(state, stance.form, notes, event.slurred_from)
+        return price
 
     def slur(
         self, state: State, form: Form, notes: tuple[int, ...], slurs: tuple[tuple[int, int], ...]
@@ -330,5 +355,5 @@ def _cost(state: State) -> float:
     return state.cost
 
 
-def _first(pair: tuple[float, State]) -> float:
-    return pair[0]
+def _first(entry: tuple[float, float, State]) -> float:
+    return entry[0]

@@ -1,0 +1,473 @@
+"""A score laid out in bars, voices, written values, ties, beams and accidentals: what is engraved."""
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+
+from midifret.pages.rhythm import SHORTEST, Meter, Piece, Span, Value, written
+from midifret.terms import BadInput
+from midifret.terms.score import BarStart, Score, ScoreNote
+
+# Order in which a key signature grows [common practice]: sharps from F up in fifths, flats from B down.
+_SHARPS = "FCGDAEB"
+MOST_LAYERS = 4
+MOST_NOTES = 20_000
+_USUAL_METER = Meter(4, 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A notehead. ident: unique on the page; first: it is where the note is struck.
+
+    tied_on, tied_back: to the next and from the last head of the same note. shown: the sign beside it, an
+    alteration from -2 to 2, None for no sign.
+    """
+
+    note: ScoreNote
+    ident: str
+    first: bool
+    tied_on: bool
+    tied_back: bool
+    shown: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A chord, a note or a rest in a voice.
+
+    start, end: in its bar, in quarter notes. heads: from the lowest up, empty for a rest. hidden: a rest that
+    takes room and is not drawn. whole: a rest that fills its bar. graces: before it, in order. tuplet: as
+    (parts, in the time of). begins, ends: whether it does here. beam: "", "begin", "continue", "end".
+    """
+
+    ident: str
+    start: Fraction
+    end: Fraction
+    value: Value
+    heads: tuple[Head, ...] = ()
+    hidden: bool = False
+    whole: bool = False
+    graces: tuple[Head, ...] = ()
+    tuplet: tuple[int, int] | None = None
+    begins: bool = False
+    ends: bool = False
+    beam: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One voice in a bar. voice: as the score numbers it. stem: "up", "down" or "" where it stands alone."""
+
+    voice: int
+    stem: str
+    events: tuple[Event, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar. number: as printed. meter, fifths: what holds in it; new_meter, new_key: it is shown here."""
+
+    number: str
+    start_quarter: Fraction
+    length: Fraction
+    meter: Meter
+    fifths: int
+    new_meter: bool
+    new_key: bool
+    layers: tuple[Layer, ...]
+    pick_up: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A score in bars. heads: ids of the heads of each note, by its number, the struck one first.
+
+    warnings: what is drawn otherwise than it sounds, in words.
+    """
+
+    score: Score
+    bars: tuple[Bar, ...]
+    heads: dict[int, tuple[str, ...]]
+    warnings: tuple[str, ...]
+
+
+def lay_out(score: Score) -> Laid:
+    """Lay a score out in bars.
+
+    Raises BadInput where it has no note or more than 20,000.
+    """
+    name = score.source or score.title or "the score"
+    if not score.notes:
+        raise BadInput(f"{name}: there is no note to engrave", allowed="a score with at least one note")
+    if len(score.notes) > MOST_NOTES:
+        raise BadInput(
+            f"{name}: {len(score.notes):,} notes are too many for one page file",
+            allowed=f"at most {MOST_NOTES:,}: choose bars",
+        )
+    frames = _frames(score)
+    warnings: list[str] = []
+    layers = _layers(score, frames, warnings)
+    voices = {voice for voice, _ in layers.values()}
+    bars = []
+    for index, frame in enumerate(frames):
+        made = _bar_layers(index, frame, layers, alone=len(voices) == 1, warnings=warnings)
+        bars.append(replace(frame, layers=_with_accidentals(made, frame.fifths)))
+    heads: dict[int, list[str]] = defaultdict(list)
+    for bar in bars:
+        for _, head in heads_of(bar):
+            heads[head.note.n].append(head.ident)
+    return Laid(score, tuple(bars), {n: tuple(ids) for n, ids in heads.items()}, tuple(warnings))
+
+
+def heads_of(bar: Bar) -> Iterator[tuple[Event, Head]]:
+    """Every head of a bar with the event that it stands in, graces first."""
+    for layer in bar.layers:
+        for event in layer.events:
+            for head in (*event.graces, *event.heads):
+                yield event, head
+
+
+# ------------------------------------------------------------------------------------------------ bars
+
+
+def _frames(score: Score) -> list[Bar]:
+    """The bars without their notes."""
+    starts = score.bars or _bars_from_meters(score)
+    end = max((note.end_quarter for note in score.notes), default=Fraction(0))
+    end = max(end, starts[-1].onset_quarter)
+    meters = {change.onset_quarter: Meter(change.beats, change.beat_type) for change in score.meters}
+    keys = {change.onset_quarter: change.fifths for change in score.keys}
+    meter, fifths = _USUAL_METER, 0
+    frames: list[Bar] = []
+    for index, begin in enumerate(starts):
+        at = begin.onset_quarter
+        past = [when for when in meters if when <= at]
+        now = meters[max(past)] if past else meter
+        past = [when for when in keys if when <= at]
+        key = keys[max(past)] if past else fifths
+        if index + 1 < len(starts):
+            length = starts[index + 1].onset_quarter - at
+        else:
+            length = now.bar
+            if score.bars and frames and frames[0].pick_up and end - at <= now.bar - frames[0].length:
+                length = now.bar - frames[0].length
+            if end - at > length:  # whatever hangs over is drawn to the end of a beat
+                length = -((at - end) // now.unit) * now.unit
+        frames.append(
+            Bar(
+                begin.number,
+                at,
+                length,
+                now,
+                key,
+                new_meter=bool(score.meters) and (index == 0 or now != meter),
+                new_key=index == 0 or key != fifths,
+                layers=(),
+                pick_up=index == 0 and length < now.bar and len(starts) > 1,
+            )
+        )
+        meter, fifths = now, key
+    return frames
+
+
+def _bars_from_meters(score: Score) -> tuple[BarStart, ...]:
+    """Where nobody says: bars of the meter, after the pick-up that fits the notes' own bar numbers best."""
+    changes = sorted(score.meters, key=lambda change: change.onset_quarter)
+    first = Meter(changes[0].beats, changes[0].beat_type) if changes else _USUAL_METER
+    labelled = [(note.onset_quarter, (note.bar, note.played)) for note in score.notes if note.bar]
+    until = changes[1].onset_quarter if len(changes) > 1 else None
+    steps = [
+        (a, b)
+        for (a, label), (b, other) in pairwise(labelled)
+        if label != other and a < b and (until is None or b <= until)
+    ]
+    pick_up = Fraction(0)
+    if steps:
+        candidates = sorted({Fraction(0), *(b % first.bar for _, b in steps[:200])})
+        pick_up = max(candidates, key=lambda p: (sum(_line_in(a, b, p, first.bar) for a, b in steps), -p))
+    end = max(note.end_quarter for note in score.notes)
+    onsets = [Fraction(0)] if pick_up else []
+    at, meter = pick_up, first
+    while at < end or not onsets:
+        onsets.append(at)
+        for change in changes:
+            if change.onset_quarter <= at:
+                meter = Meter(change.beats, change.beat_type)
+        later = [change.onset_quarter for change in changes if at < change.onset_quarter < at + meter.bar]
+        at = min([at + meter.bar, *later])
+    names: dict[int, tuple[str, int]] = {}
+    for onset, label in labelled:
+        names.setdefault(bisect_right(onsets, onset) - 1, label)
+    shift = 0 if pick_up else 1
+    return tuple(
+        BarStart(onset, *names.get(index, (str(index + shift), 1))) for index, onset in enumerate(onsets)
+    )
+
+
+def _line_in(a: Fraction, b: Fraction, first: Fraction, length: Fraction) -> bool:
+    """Whether a bar begins after a and not after b."""
+    return (b - first) // length > (a - first) // length
+
+
+# ---------------------------------------------------------------------------------------------- voices
+
+
+@dataclass(frozen=True, slots=True)
+class _Chord:
+    start: Fraction
+    end: Fraction
+    notes: tuple[ScoreNote, ...]
+    graces: tuple[ScoreNote, ...] = ()
+
+
+def _layers(score: Score, frames: Sequence[Bar], warnings: list[str]) -> dict[int, tuple[int, list[_Chord]]]:
+    """Chords of each layer by its number from 1; a voice whose notes overlap takes a second one."""
+    voices = sorted({note.voice for note in score.notes})
+    layers: dict[int, tuple[int, list[_Chord]]] = {}
+    for rank, voice in enumerate(voices):
+        chords = _chords([note for note in score.notes if note.voice == voice])
+        left = len(voices) - rank - 1
+        room = max(1, min(2, MOST_LAYERS - len(layers) - left))
+        for row in _rows(chords, room, warnings):
+            layers[len(layers) + 1] = (voice, row)
+    return layers
+
+
+def _chords(notes: Sequence[ScoreNote]) -> list[_Chord]:
+    """Notes of one voice that begin and end together, in order; grace notes before what they lead to."""
+    sounding: dict[tuple[Fraction, Fraction], list[ScoreNote]] = defaultdict(list)
+    graces: dict[Fraction, list[ScoreNote]] = defaultdict(list)
+    for note in notes:
+        if note.duration_quarter:
+            sounding[note.onset_quarter, note.end_quarter].append(note)
+        else:
+            graces[note.onset_quarter].append(note)
+    chords = []
+    for (start, end), together in sorted(sounding.items(), key=lambda item: (item[0][0], -item[0][1])):
+        together.sort(key=lambda note: (note.midi, note.n))
+        chords.append(_Chord(start, end, tuple(together), tuple(graces.pop(start, ()))))
+    for start, alone in sorted(graces.items()):  # lead to nothing: drawn as short notes
+        for index, note in enumerate(alone):
+            at = start + SHORTEST * index
+            chords.append(_Chord(at, at + SHORTEST, (note,)))
+    return sorted(chords, key=lambda chord: chord.start)
+
+
+def _rows(chords: list[_Chord], room: int, warnings: list[str]) -> list[list[_Chord]]:
+    """Share overlapping chords among at most `room` rows; what still overlaps is drawn shorter."""
+    rows: list[list[_Chord]] = []
+    for chord in chords:
+        free = next((row for row in rows if row[-1].end <= chord.start), None)
+        if free is None and len(rows) < room:
+            free = []
+            rows.append(free)
+        if free is None:
+            free = min(rows, key=lambda row: row[-1].end)
+            last = free[-1]
+            if chord.start > last.start:
+                free[-1] = replace(last, end=chord.start)
+                warnings.append(f"bar {last.notes[0].bar}: a long note is drawn shorter than it sounds")
+            else:
+                notes = sorted((*last.notes, *chord.notes), key=lambda note: (note.midi, note.n))
+                free[-1] = replace(last, notes=tuple(notes), graces=last.graces + chord.graces)
+                continue
+        free.append(chord)
+    return rows
+
+
+def _bar_layers(
+    index: int,
+    bar: Bar,
+    layers: dict[int, tuple[int, list[_Chord]]],
+    *,
+    alone: bool,
+    warnings: list[str],
+) -> list[Layer]:
+    made = []
+    for number, (voice, chords) in layers.items():
+        inside = _inside(chords, bar)
+        if not inside and number > 1:
+            continue
+        events, true = _events(inside, bar, f"b{index + 1}v{number}", rests=number == 1 or voice > 1 or alone)
+        if not true:
+            warnings.append(f"bar {bar.number}: a rhythm is drawn on the nearest sixty-fourths")
+        made.append(Layer(voice, "", tuple(events)))
+    if len(made) == 1:
+        return made
+    return [replace(layer, stem="down" if rank % 2 else "up") for rank, layer in enumerate(made)]
+
+
+def _inside(chords: list[_Chord], bar: Bar) -> list[_Chord]:
+    """The chords that sound in a bar. Chords of a row do not overlap, so that both ends are in order."""
+    end = bar.start_quarter + bar.length
+    first = bisect_right(chords, bar.start_quarter, key=lambda chord: chord.end)
+    found = []
+    for chord in chords[first:]:
+        if chord.start >= end:
+            break
+        found.append(chord)
+    return found
+
+
+def _events(chords: list[_Chord], bar: Bar, prefix: str, *, rests: bool) -> tuple[list[Event], bool]:
+    """Write the chords of one layer in one bar, with rests between; pick-ups are written at the bar's end."""
+    if not chords:
+        return [Event(f"{prefix}r", Fraction(0), bar.length, Value(1), whole=True, hidden=not rests)], True
+    shift = bar.meter.bar - bar.length if bar.pick_up else Fraction(0)
+    spans: list[Span] = []
+    owners: list[_Chord | None] = []
+    at = Fraction(0)
+    for chord in chords:
+        start = max(Fraction(0), chord.start - bar.start_quarter)
+        end = min(bar.length, chord.end - bar.start_quarter)
+        if start > at:
+            spans.append(Span(at + shift, start + shift, rest=True))
+            owners.append(None)
+        spans.append(Span(start + shift, end + shift, rest=False))
+        owners.append(chord)
+        at = end
+    if at < bar.length:
+        spans.append(Span(at + shift, bar.length + shift, rest=True))
+        owners.append(None)
+    try:
+        pieces, true = written(spans, bar.meter)
+    except ValueError as error:
+        raise BadInput(
+            f"bar {bar.number}: {len(chords)} notes in {bar.length} quarter notes cannot be written",
+            allowed="values down to a sixty-fourth, bars that end on one",
+        ) from error
+    groups = [piece.group for piece in pieces]
+    pieces = [replace(piece, start=piece.start - shift, end=piece.end - shift) for piece in pieces]
+    made = []
+    for number, piece in enumerate(pieces):
+        owner = owners[piece.source]
+        before = number > 0 and groups[number - 1] == piece.group
+        after = number + 1 < len(pieces) and groups[number + 1] == piece.group
+        event = Event(
+            f"{prefix}e{number + 1}",
+            piece.start,
+            piece.end,
+            piece.value,
+            hidden=owner is None and not rests,
+            tuplet=piece.tuplet,
+            begins=piece.tuplet is not None and not before,
+            ends=piece.tuplet is not None and not after,
+        )
+        if owner is not None:
+            event = replace(event, **_heads(owner, piece, pieces, number, bar))  # type: ignore[arg-type]
+        made.append(event)
+    return _beamed(made, bar, shift), true
+
+
+def _heads(
+    chord: _Chord, piece: Piece, pieces: Sequence[Piece], number: int, bar: Bar
+) -> dict[str, tuple[Head, ...]]:
+    begun_before = chord.start < bar.start_quarter
+    first = not begun_before and (number == 0 or pieces[number - 1].source != piece.source)
+    last_here = number + 1 == len(pieces) or pieces[number + 1].source != piece.source
+    tied_on = not last_here or chord.end > bar.start_quarter + bar.length
+    at = "" if first else f"_{bar.start_quarter + piece.start}".replace("/", "-")
+    heads = tuple(Head(note, f"n{note.n}{at}", first, tied_on, not first) for note in chord.notes)
+    graces = tuple(Head(note, f"n{note.n}", True, False, False) for note in chord.graces) if first else ()
+    return {"heads": heads, "graces": graces}
+
+
+# ----------------------------------------------------------------------------------- beams, accidentals
+
+
+def _beamed(events: list[Event], bar: Bar, shift: Fraction) -> list[Event]:
+    """Beam what is shorter than a quarter within each group of the bar, tuplets by themselves.
+
+    In 2/4 and 4/4 the eighths of half a bar stand under one beam [common practice, no source].
+    """
+    points = bar.meter.groups
+    halves = bar.meter.beat_type == 4 and bar.meter.beats % 2 == 0
+
+    def group(event: Event) -> tuple[int, bool, int]:
+        at = event.start + shift
+        index = bisect_right(points, at) - 1
+        if halves and index >= 0:
+            pair = index - index % 2
+            same = [e for e in events if pair <= bisect_right(points, e.start + shift) - 1 <= pair + 1]
+            if all(e.value.base == 8 and e.value.dots == 0 and not e.tuplet for e in same):
+                index = pair
+        return index, event.tuplet is not None, 0
+
+    made = list(events)
+    run: list[int] = []
+
+    def close() -> None:
+        if len(run) > 1:
+            for place, index in enumerate(run):
+                word = "begin" if place == 0 else "end" if place == len(run) - 1 else "continue"
+                made[index] = replace(made[index], beam=word)
+        run.clear()
+
+    last: tuple[int, bool, int] | None = None
+    for index, event in enumerate(events):
+        flagged = event.heads and event.value.base >= 8
+        key = group(event)
+        if run and (not flagged or key != last or event.begins):
+            close()
+        if flagged:
+            run.append(index)
+            last = key
+        if event.ends:
+            close()
+    close()
+    return made
+
+
+def _with_accidentals(layers: list[Layer], fifths: int) -> tuple[Layer, ...]:
+    """Give each head the sign that it needs: one holds for its line to the end of the bar, in all voices.
+
+    A head tied back needs none. What the key says holds in every octave [common practice].
+    """
+    key = key_alters(fifths)
+    held: dict[tuple[str, int], int] = {}
+    tied: dict[tuple[str, int], int] = {}
+    shown: dict[str, int | None] = {}
+    order: list[tuple[Fraction, int, Head]] = []
+    for rank, layer in enumerate(layers):
+        for event in layer.events:
+            order += [(event.start, rank * 2, head) for head in event.graces]
+            order += [(event.start, rank * 2 + 1, head) for head in event.heads]
+    for _, _, head in sorted(order, key=lambda item: item[:2]):
+        pitch = head.note.pitch
+        line = (pitch.step, pitch.octave)
+        if head.tied_back:
+            tied[line] = pitch.alter
+            shown[head.ident] = None
+            continue
+        now = held.get(line, key[pitch.step])
+        again = line not in held and tied.get(line, pitch.alter) != pitch.alter
+        shown[head.ident] = pitch.alter if pitch.alter != now or again else None
+        held[line] = pitch.alter
+    return tuple(
+        replace(
+            layer,
+            events=tuple(
+                replace(
+                    event,
+                    heads=_signed(event.heads, shown),
+                    graces=_signed(event.graces, shown),
+                )
+                for event in layer.events
+            ),
+        )
+        for layer in layers
+    )
+
+
+def _signed(heads: Iterable[Head], shown: dict[str, int | None]) -> tuple[Head, ...]:
+    return tuple(replace(head, shown=shown[head.ident]) for head in heads)
+
+
+def key_alters(fifths: int) -> dict[str, int]:
+    """What a key signature does to each step: 2 sharps raise F and C."""
+    raised = _SHARPS[: max(0, fifths)]
+    lowered = _SHARPS[::-1][: max(0, -fifths)]
+    return {step: (step in raised) - (step in lowered) for step in _SHARPS}

@@ -1,0 +1,223 @@
+"""A laid-out score as MEI with ids of our own, for the engraver."""
+
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+from html import escape
+
+from midifret.neck import Neck
+from midifret.pages.bars import Bar, Event, Head, Laid, Layer
+from midifret.pages.beside import Beside, Stretch
+
+# Alterations as MEI writes them (MEI 5, data.ACCIDENTAL.WRITTEN and .GESTURAL).
+_WRITTEN = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
+_GESTURAL = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "ss"}
+_HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0">'
+    "<meiHead><fileDesc><titleStmt><title>{title}</title></titleStmt><pubStmt/></fileDesc></meiHead>"
+    "<music><body><mdiv><score>"
+)
+_TAIL = "</score></mdiv></body></music></mei>\n"
+
+
+def to_mei(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool = False, marks: bool = False) -> str:
+    """Write a laid-out score as MEI.
+
+    Ids: heads as in `Laid.heads`; f{n} the finger of note n, s{n} its string, p{n} the position or barre that
+    begins at it, e{n} its line, l{n} a slur, m{n} the room for its mark, where `marks` asks for it. Octaves
+    are sounding ones, the clef has its 8 below.
+    """
+    return "".join(_parts(laid, beside, neck, tablature=tablature, marks=marks))
+
+
+def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bool) -> Iterator[str]:
+    first = laid.bars[0]
+    yield _HEAD.format(title=escape(laid.score.title))
+    meter = f' meter.count="{first.meter.beats}" meter.unit="{first.meter.beat_type}"'
+    yield f'<scoreDef{_key(first.fifths)}{meter if first.new_meter else ""}><staffGrp bar.thru="true">'
+    yield '<staffDef n="1" lines="5"><clef shape="G" line="2" dis="8" dis.place="below"/></staffDef>'
+    if tablature:
+        yield f'<staffDef n="2" lines="{neck.strings}" notationtype="tab.guitar"><clef shape="TAB" line="5"/>'
+        yield "<tuning>"
+        for string in range(1, neck.strings + 1):
+            step, octave = _open_string(neck.open_midi(string))
+            yield f'<course n="{string}" pname="{step}" oct="{octave}"/>'
+        yield "</tuning></staffDef>"
+    yield "</staffGrp></scoreDef><section>"
+    slurs = _slurs(laid)
+    for index, bar in enumerate(laid.bars):
+        if index and (bar.new_key or bar.new_meter):
+            meter = f' meter.count="{bar.meter.beats}" meter.unit="{bar.meter.beat_type}"'
+            key = _key(bar.fifths) if bar.new_key else ""
+            yield f"<scoreDef{key}{meter if bar.new_meter else ''}/>"
+        last = index + 1 == len(laid.bars)
+        yield f'<measure xml:id="bar{index + 1}" n="{escape(bar.number, quote=True)}"'
+        yield ' metcon="false"' if bar.length != bar.meter.bar else ""
+        yield ' right="end">' if last else ">"
+        yield '<staff n="1">'
+        for number, layer in enumerate(bar.layers, 1):
+            yield f'<layer n="{number}">'
+            yield from _layer(layer)
+            yield "</layer>"
+        yield "</staff>"
+        if tablature:
+            yield '<staff n="2">'
+            for number, layer in enumerate(bar.layers, 1):
+                yield f'<layer n="{number}">'
+                yield from _tab_layer(layer, beside)
+                yield "</layer>"
+            yield "</staff>"
+        yield from _controls(bar, laid, beside, slurs, marks=marks)
+        yield "</measure>"
+    yield "</section>" + _TAIL
+
+
+def _key(fifths: int) -> str:
+    return f' keysig="{abs(fifths)}{"s" if fifths > 0 else "f" if fifths < 0 else ""}"'
+
+
+def _open_string(midi: int) -> tuple[str, int]:
+    """A natural or a sharp; tablature is drawn by the fret, so that its spelling is never seen."""
+    return ("c", "c", "d", "d", "e", "f", "f", "g", "g", "a", "a", "b")[midi % 12], midi // 12 - 1
+
+
+def _duration(event: Event) -> str:
+    base = "breve" if event.value.base == 0 else event.value.base
+    return f' dur="{base}"' + (f' dots="{event.value.dots}"' if event.value.dots else "")
+
+
+def _layer(layer: Layer) -> Iterator[str]:
+    for event in layer.events:
+        if event.graces:
+            yield from _graces(event)
+        if event.begins and event.tuplet:
+            parts, time_of = event.tuplet
+            yield f'<tuplet num="{parts}" numbase="{time_of}" num.format="count">'
+        if event.beam == "begin":
+            yield "<beam>"
+        yield _event(event, layer.stem)
+        if event.beam == "end":
+            yield "</beam>"
+        if event.ends:
+            yield "</tuplet>"
+
+
+def _event(event: Event, stem: str) -> str:
+    if not event.heads:
+        if event.whole:
+            return f'<{"mSpace" if event.hidden else "mRest"} xml:id="{event.ident}"/>'
+        return f'<{"space" if event.hidden else "rest"} xml:id="{event.ident}"{_duration(event)}/>'
+    direction = f' stem.dir="{stem}"' if stem else ""
+    if len(event.heads) == 1:
+        return _note(event.heads[0], _duration(event) + direction)
+    heads = "".join(_note(head, "") for head in event.heads)
+    return f'<chord xml:id="{event.ident}"{_duration(event)}{direction}>{heads}</chord>'
+
+
+def _note(head: Head, more: str) -> str:
+    pitch = head.note.pitch
+    sign = ""
+    if head.shown is not None:
+        sign = f' accid="{_WRITTEN[head.shown]}"'
+    elif pitch.alter:
+        sign = f' accid.ges="{_GESTURAL[pitch.alter]}"'
+    tie = {(True, True): "m", (True, False): "i", (False, True): "t"}.get((head.tied_on, head.tied_back))
+    tied = f' tie="{tie}"' if tie else ""
+    shape = ' head.shape="diamond"' if head.note.harmonic else ""
+    name = f' pname="{pitch.step.lower()}" oct="{pitch.octave}"'
+    return f'<note xml:id="{head.ident}"{name}{more}{sign}{tied}{shape}/>'
+
+
+def _graces(event: Event) -> Iterator[str]:
+    """One with a stroke as an eighth, several as sixteenths under a beam [common practice]."""
+    if len(event.graces) == 1:
+        yield _note(event.graces[0], ' dur="8" grace="unacc" stem.mod="1slash" stem.dir="up"')
+        return
+    yield "<beam>"
+    for head in event.graces:
+        yield _note(head, ' dur="16" grace="unacc" stem.dir="up"')
+    yield "</beam>"
+
+
+def _tab_layer(layer: Layer, beside: Beside) -> Iterator[str]:
+    for event in layer.events:
+        for grace in event.graces:
+            place = beside.places.get(grace.note.n)
+            if place is not None:
+                fret = f'<note tab.course="{place.string}" tab.fret="{place.fret}"/>'
+                yield f'<tabGrp dur="16" grace="unacc">{fret}</tabGrp>'
+        if event.begins and event.tuplet:
+            parts, time_of = event.tuplet
+            yield f'<tuplet num="{parts}" numbase="{time_of}" num.visible="false" bracket.visible="false">'
+        struck = [
+            place
+            for head in event.heads
+            if head.first and (place := beside.places.get(head.note.n)) is not None
+        ]
+        if event.whole:
+            yield "<mSpace/>"
+        elif struck:
+            frets = "".join(f'<note tab.course="{p.string}" tab.fret="{p.fret}"/>' for p in struck)
+            yield f"<tabGrp{_duration(event)}>{frets}</tabGrp>"
+        else:
+            yield f"<space{_duration(event)}/>"
+        if event.ends:
+            yield "</tuplet>"
+
+
+def _slurs(laid: Laid) -> dict[str, str]:
+    """Where slurs begin and end, by ids of heads: one over each run of notes that the left hand begins."""
+    runs: dict[str, str] = {}
+    before: dict[int, tuple[str, Fraction]] = {}
+    begun: dict[int, str] = {}
+    for note in laid.score.notes:
+        ident = laid.heads[note.n][0]
+        last = before.get(note.voice)
+        if note.slurred and last is not None and (last[1] < note.onset_quarter or not note.duration_quarter):
+            start = begun.setdefault(note.voice, last[0])
+            runs[start] = ident
+        elif not (note.slurred and last is not None):
+            begun.pop(note.voice, None)
+        before[note.voice] = (ident, note.onset_quarter)
+    return runs
+
+
+def _controls(bar: Bar, laid: Laid, beside: Beside, slurs: dict[str, str], *, marks: bool) -> Iterator[str]:
+    """What stands beside the notes of a bar: the upper voice has its own above, the lower one below."""
+    several = len(bar.layers) > 1
+    starting = {stretch.first: stretch for stretch in beside.stretches}
+    for number, layer in enumerate(bar.layers):
+        fingers = "below" if several and number % 2 else "above"
+        others = "above" if several and not number % 2 else "below"
+        for event in layer.events:
+            for head in (*event.graces, *reversed(event.heads)):
+                if head.first:
+                    yield from _beside_head(head, beside, fingers, others, marks=marks)
+                    yield from _from_head(head, laid, starting, slurs)
+
+
+def _beside_head(head: Head, beside: Beside, fingers: str, others: str, *, marks: bool) -> Iterator[str]:
+    n = head.note.n
+    at = f'startid="#{head.ident}"'
+    if n in beside.fingers:
+        yield f'<fing xml:id="f{n}" {at} place="{fingers}">{beside.fingers[n]}</fing>'
+    if n in beside.strings:
+        circle = f'<rend rend="circle" fontweight="normal">{beside.strings[n]}</rend>'
+        yield f'<fing xml:id="s{n}" {at} place="{others}">{circle}</fing>'
+    if marks:
+        yield f'<fing xml:id="m{n}" {at} place="{others}">M</fing>'
+
+
+def _from_head(
+    head: Head, laid: Laid, starting: Mapping[int, Stretch], slurs: Mapping[str, str]
+) -> Iterator[str]:
+    n = head.note.n
+    at = f'startid="#{head.ident}"'
+    if head.ident in slurs:
+        yield f'<slur xml:id="l{n}" {at} endid="#{slurs[head.ident]}"/>'
+    if n in starting:
+        stretch = starting[n]
+        yield f'<dir xml:id="p{n}" place="above" {at}>{escape(stretch.words)}</dir>'
+        if stretch.line:
+            how = 'func="coloration" lform="dashed" lstartsym="none" lendsym="angledown"'
+            yield f'<bracketSpan xml:id="e{n}" {how} {at} endid="#{laid.heads[stretch.last][-1]}"/>'

@@ -96,6 +96,7 @@ class LiveRun:
         self._run = self._make_run()
         self._jumps = JumpWatch()
         self._beat: Beat | None = None  # as it was drawn
+        self._beat_trouble = ""  # as it was last said
         self._beatless = False  # the run was paused because nothing gave a beat
         self._pedals = PedalListener(guitar.controls)
         self._signals = SignalListener(guitar.signals, guitar.signal_within_s)
@@ -365,7 +366,8 @@ class LiveRun:
         if slept and self._pause_since(since_s):
             self._say("The computer has slept. Paused; the prompt has no time.")
         elif not slept:
-            self._say(f"The computer was busy for {jump.lost_s:.1f} s. This prompt has no time.")
+            harm = "This prompt has no time." if self._conductor is None else "The beat may have been late."
+            self._say(f"The computer was busy for {jump.lost_s:.1f} s. {harm}")
 
     def _pause_since(self, time_s: float) -> bool:
         """Pause as of a moment that may have passed; whether that was possible."""
@@ -395,11 +397,19 @@ class LiveRun:
         if self._stage is Stage.ASKING and self._run.phase is Phase.ASKING and not conductor.gives_beat:
             self._beatless = self._pause_since(now_s)
             self._say(conductor.trouble)
+            self._beat_trouble = conductor.trouble
+        elif self._gone:
+            pass  # that is told, and the run waits for it
         elif self._stage is Stage.PAUSED and self._beatless and conductor.gives_beat:
             self._resume(now_s)
             self._say("")
         elif conductor.trouble and conductor.trouble != self._message:
             self._say(conductor.trouble)
+            self._beat_trouble = conductor.trouble
+        elif not conductor.trouble and self._beat_trouble:
+            if self._message == self._beat_trouble:
+                self._say("")
+            self._beat_trouble = ""
         beat = conductor.beat(clock_s)
         if beat != self._beat:
             self._beat, self._dirty = beat, True

@@ -231,6 +231,9 @@ def _part(
     slurs: "tuple[set[int], set[int]] | None" = None,
 ) -> WrittenPart:
     measures = list(part.getElementsByClass(stream.Measure))
+    if not measures and part.notesAndRests:
+        part = part.makeMeasures()  # ABC without bar lines
+        measures = list(part.getElementsByClass(stream.Measure))
     if not measures:
         raise ScoreFault(f"the part {own.name or str(part.partName or '')!r} has no bars", "notes in bars")
     if len(measures) > MOST_BARS:

@@ -19,8 +19,9 @@ class Octave(StrEnum):
 class Choices:
     """What to read of a file, and how.
 
-    part: its number, from 1, or its name; None for the only one or the only guitar. voices: empty for all. octave: needed where the file says nothing. transpose: semitones up, or FIT for the smallest
-    change of octave, or else of key, that fits the range. range_midis: lowest and highest pitch of the guitar.
+    part: its number, from 1, or its name; None for the only one or the only guitar. voices: empty for all.
+    octave: needed where the file says nothing. transpose: semitones up, or FIT for the smallest change of
+    octave, or else of key, that fits the range. range_midis: lowest and highest pitch of the guitar.
     first_bar, last_bar: as numbered in print. repeats: play them. tune: number in an ABC file of several.
     """
 

@@ -41,6 +41,7 @@ class _Sounding:
     played: int
     order: int
     tied_on: bool
+    last_bar: int
 
 
 def bars_played(part: WrittenPart, order: tuple[int, ...]) -> tuple[BarStart, ...]:
@@ -74,11 +75,20 @@ def notes_played(
             before = _tied(open_ties, note, pitch.midi, onset)
             if before is not None:
                 before.end += note.duration_quarter
-                before.tied_on = note.tied_on
+                before.tied_on, before.last_bar = note.tied_on, note.bar
             else:
                 end = onset + note.duration_quarter
                 before = _Sounding(
-                    note, onset, end, pitch.midi, pitch, bar.number, bar.played, len(struck), note.tied_on
+                    note,
+                    onset,
+                    end,
+                    pitch.midi,
+                    pitch,
+                    bar.number,
+                    bar.played,
+                    len(struck),
+                    note.tied_on,
+                    note.bar,
                 )
                 struck.append(before)
                 if len(struck) > MOST_PLAYED_NOTES:
@@ -92,11 +102,14 @@ def notes_played(
 def _tied(
     open_ties: dict[tuple[int, Fraction], list[_Sounding]], note: WrittenNote, midi: int, onset: Fraction
 ) -> _Sounding | None:
-    waiting = open_ties.get((midi, onset)) if note.tied_back else None
+    """Find what this note goes on; some programs state a tie at its first note alone."""
+    waiting = open_ties.get((midi, onset))
     if not waiting:
         return None
-    same = [sounding for sounding in waiting if sounding.note.voice == note.voice]
-    found = same[0] if same else waiting[0]
+    found = next((s for s in waiting if s.note.voice == note.voice), waiting[0])
+    one_sided = found.note.voice == note.voice and note.bar - found.last_bar in (0, 1) and not note.grace
+    if not note.tied_back and not one_sided:
+        return None
     waiting.remove(found)
     return found
 

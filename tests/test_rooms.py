@@ -12,8 +12,9 @@ MAY_IMPORT = {
     "terms": set(),
     "neck": {"terms"},
     "files": {"terms"},
-    "gear": {"terms", "neck", "files", "timing"},
+    "gear": {"terms", "neck", "files", "timing", "fingering"},
     "hear": {"terms", "neck"},
+    "fingering": {"terms", "neck"},
     "clock": {"terms"},
     "players": {"terms", "neck", "tempo"},
     "drills": {"terms", "neck", "files", "tempo"},
@@ -29,7 +30,19 @@ MAY_IMPORT = {
     "show": {"terms", "neck", "gear", "hear", "play", "session", "timing", "tempo"},
 }
 # Rooms that take values and time as arguments.
-PURE = ("terms", "neck", "hear", "players", "play", "reading", "estimates", "timing", "session", "tempo")
+PURE = (
+    "terms",
+    "neck",
+    "hear",
+    "fingering",
+    "players",
+    "play",
+    "reading",
+    "estimates",
+    "timing",
+    "session",
+    "tempo",
+)
 OUTSIDE = {
     "time",
     "os",

@@ -21,6 +21,7 @@ COMMANDS = {
     "replay": "Step through a recording, mistake by mistake.",
     "decode": "Print the notes of a recording with their strings and frets.",
     "check": "Check drill, guitar and settings files.",
+    "finger": "Finger a score: string, fret and finger for every note.",
     "places": "List where a note can be played.",
     "guitars": "List the guitars and tunings that are set up.",
     "setup": "Hook up a guitar by plucking it.",

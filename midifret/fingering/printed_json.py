@@ -1,7 +1,6 @@
 """Scores in JSON with the fingering that is printed in them: onset, duration, pitch, finger and string."""
 
 import json
-import math
 from fractions import Fraction
 from typing import Any
 
@@ -157,9 +156,9 @@ class _Reader:
         return tuple(raw)
 
     def _quarters(self, entry: dict[str, Any], name: str, key: str) -> Fraction | None:
-        value = entry.get(name)
-        good = isinstance(value, int | float) and not isinstance(value, bool)
-        if not good or not math.isfinite(value) or not 0 <= value <= LATEST_QUARTERS:
+        value: Any = entry.get(name)
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not 0 <= value <= LATEST_QUARTERS:  # no number is not within either
             self._say(key + name, value, f"0 to {LATEST_QUARTERS:.0f} quarter notes")
             return None
         return Fraction(value).limit_denominator(FINEST)
@@ -167,7 +166,7 @@ class _Reader:
     def _whole(
         self, entry: dict[str, Any], name: str, key: str, least: int, most: int, *, needed: bool = False
     ) -> int | None:
-        value = entry.get(name)
+        value: Any = entry.get(name)
         if value is None and not needed:
             return None
         if not _is_whole(value) or not least <= value <= most:

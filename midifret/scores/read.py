@@ -76,7 +76,10 @@ def score_of(written: WrittenScore, file: str, choices: Choices = _ANY) -> Score
     remarks = [*written.warnings, _octave_remark(shift)]
     order = _order(part, file, choices, remarks)
     bars = bars_played(part, order)
-    notes = notes_played(part, order, choices.voices, shift)
+    try:
+        notes = notes_played(part, order, choices.voices, shift)
+    except BadInput as error:
+        raise BadInput(f"{file}: {error.message}", allowed="some bars of it, or no repeats") from None
     if not notes:
         raise BadInput(f"{file}: there is no note in what was chosen of {_named(part, written)}")
     if any(note.harmonic == "artificial" for note in part.notes):

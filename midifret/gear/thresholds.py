@@ -60,6 +60,7 @@ class ReactionFile(FileModel):
     soonest_ms: Annotated[float, Field(ge=0, le=1000)] | None = None
     latest_ms: Annotated[float, Field(ge=100, le=10_000)] | None = None
     lapse_deviations: Annotated[float, Field(ge=1, le=100)] | None = None
+    early_deviations: Annotated[float, Field(ge=1, le=100)] | None = None
     most_left_out: Annotated[float, Field(ge=0, le=0.5)] | None = None
 
 
@@ -179,6 +180,7 @@ def _as_written(rules: TimingRules) -> dict[str, dict[str, Any]]:
             "soonest_ms": reaction.soonest_s * 1000,
             "latest_ms": reaction.latest_s * 1000,
             "lapse_deviations": reaction.lapse_deviations,
+            "early_deviations": reaction.early_deviations,
             "most_left_out": reaction.most_left_out,
         },
         "trend": {
@@ -213,6 +215,7 @@ def _rules(written: dict[str, dict[str, Any]], under: TimingRules) -> TimingRule
             soonest_s=reaction["soonest_ms"] / 1000,
             latest_s=reaction["latest_ms"] / 1000,
             lapse_deviations=reaction["lapse_deviations"],
+            early_deviations=reaction["early_deviations"],
             most_left_out=reaction["most_left_out"],
         ),
         states=replace(under.states, newest=newest, **states),

@@ -31,6 +31,9 @@ class ReactionRules:
     latest_s: float = 1.0
     # So many times the MAD, taken as a standard deviation, above the median: a lapse.
     lapse_deviations: float = LAPSE_DEVIATIONS
+    # So many of the early side's deviations under the median, it was not waited for: hardly a true reaction
+    # lies there, and most plucks that were not waited for do (simulated players).
+    early_deviations: float = 4.0
     least_used: int = 12
     most_left_out: float = 0.25
     planned: int = 24
@@ -68,7 +71,12 @@ def fit_reaction(
     if times_s:
         middle_s = statistics.median(times_s)
         bound_s = middle_s + rules.lapse_deviations * mad_scale([time_s - middle_s for time_s in times_s])
-        kept = [i for i, time_s in enumerate(times_s) if time_s <= bound_s]
+        # Where latency is long, a pluck that was not waited for can come later than `soonest_s`. It still lies
+        # far from the others, whose early side has no tail; this rule does not hang on a.
+        below_s = [middle_s - time_s for time_s in times_s if time_s <= middle_s]
+        least_s = middle_s - rules.early_deviations * mad_scale(below_s)
+        early += sum(time_s < least_s for time_s in times_s)
+        kept = [i for i, time_s in enumerate(times_s) if least_s <= time_s <= bound_s]
         times_s, periods_s = [times_s[i] for i in kept], [periods_s[i] for i in kept]
     late = len(reactions) - early - len(times_s)
     if len(times_s) < rules.least_used:

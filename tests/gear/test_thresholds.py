@@ -40,7 +40,7 @@ def scrambled() -> TimingRules:
     """Every number another one, so that what a file leaves out shows."""
     return TimingRules(
         LatencyRules(0.3, 20, 7, 0.006, 0.3, 0.07, (-1.0, 5.0), 0.6, 97),
-        ReactionRules(0.2, 2.0, 6.0, 13, 0.3, 25),
+        ReactionRules(0.2, 2.0, 6.0, 4.5, 13, 0.3, 25),
         StateThresholds(0.9, 30, 0.51, 0.71, 0.81, 0.91, 1.1, 2.1, 3.1),
         TrendRules(9, 3.0),
         dt.timedelta(days=91),

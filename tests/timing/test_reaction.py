@@ -188,3 +188,17 @@ def test_the_rule_for_lapses_spares_ordinary_tails() -> None:
 def test_no_numbers(response_s: float) -> None:
     with pytest.raises(ValueError, match="not a reaction"):
         fit_reaction([Reacted(40, response_s)], None)
+
+
+def test_what_was_not_waited_for_is_left_out_however_late_the_guitar() -> None:
+    # 30 ms more for every note, which no plucks on a click would tell: an anticipation that came at 80 ms
+    # less latency is then heard late enough to pass for a reaction.
+    anticipated = [Reacted(64, 0.075), Reacted(50, 0.08), Reacted(45, 0.07)]
+    near = fit_reaction([*reactions_of(5, n=30), *anticipated], known())
+    later = fit_reaction(
+        [Reacted(r.midi, r.response_s + 0.03) for r in [*reactions_of(5, n=30), *anticipated]], known()
+    )
+    assert isinstance(near, Reaction)
+    assert isinstance(later, Reaction)
+    assert later.anticipations == near.anticipations == 3
+    assert later.response_s.value - near.response_s.value == pytest.approx(0.03, abs=1e-9)

@@ -23,6 +23,7 @@ COMMANDS = {
     "check": "Check drill, guitar and settings files.",
     "finger": "Finger a score: string, fret and finger for every note.",
     "places": "List where a note can be played.",
+    "score": "Show the parts of a score file and in which octave it sounds.",
     "guitars": "List the guitars and tunings that are set up.",
     "setup": "Hook up a guitar by plucking it.",
     "ports": "List the MIDI ports.",

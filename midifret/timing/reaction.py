@@ -71,8 +71,8 @@ def fit_reaction(
     if times_s:
         middle_s = statistics.median(times_s)
         bound_s = middle_s + rules.lapse_deviations * mad_scale([time_s - middle_s for time_s in times_s])
-        # Where latency is long, a pluck that was not waited for can come later than `soonest_s`. It still lies
-        # far from the others, whose early side has no tail; this rule does not hang on a.
+        # Where latency is long, a pluck that was not waited for can come later than `soonest_s`. It still
+        # lies far from the others, whose early side has no tail; this rule does not hang on a.
         below_s = [middle_s - time_s for time_s in times_s if time_s <= middle_s]
         least_s = middle_s - rules.early_deviations * mad_scale(below_s)
         early += sum(time_s < least_s for time_s in times_s)

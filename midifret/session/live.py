@@ -99,7 +99,10 @@ class LiveRun:
         self._beat_trouble = ""  # as it was last said
         self._beatless = False  # the run was paused because nothing gave a beat
         self._pedals = PedalListener(guitar.controls)
-        self._signals = SignalListener(guitar.signals, guitar.signal_within_s)
+        signals = guitar.signals
+        if conductor is not None:  # nothing is skipped on a beat, so these two strings are notes like others
+            signals = tuple(signal for signal in signals if signal.control is not Control.NEXT)
+        self._signals = SignalListener(signals, guitar.signal_within_s)
         self._notes: set[int] = set()  # ids of all that were heard and meant
         self._glitches: Counter[Glitch] = Counter()
         self._entry = NameEntry(setting.language)

@@ -35,6 +35,7 @@ from midifret.show.words import (
     shown_names,
     shown_place,
     signal_words,
+    tempo_words,
     typed_shown,
     verdict_words,
     walk_words,
@@ -330,7 +331,10 @@ def _countdown(screen: Screen, width: int, height: int) -> Block:
     if "minute" not in exercise.trains:
         lines.append(row(Span(f"Spend {minutes} on it.", "quiet")))
     lines.append(BLANK)
-    signals = signal_words(screen.guitar)
+    in_tempo = exercise.tempo is not None
+    if exercise.tempo is not None:
+        lines += [row(Span(tempo_words(exercise.tempo), "quiet")), BLANK]
+    signals = signal_words(screen.guitar, in_tempo=in_tempo)
     if signals:
         lines += [row(Span(signals, "quiet")), BLANK]
     if screen.count is None:
@@ -354,7 +358,7 @@ def _paused(screen: Screen, width: int, height: int) -> Block:
     words = (
         BLANK,
         row(Span(said, "strong")),
-        row(Span(signal_words(screen.guitar), "quiet")),
+        row(Span(signal_words(screen.guitar, in_tempo=screen.exercise.tempo is not None), "quiet")),
     )
     # What was said of an open prompt would tell it.
     of_before = screen.last is not None and (screen.prompt is None or screen.last.n != screen.prompt.n)

@@ -98,7 +98,9 @@ def tempo_rows(figures: TempoFigures) -> Block:
             lines.append(row("No drift can be told."))
         else:
             way = "behind" if drift.value > 0 else "ahead"
-            lines.append(row(f"Drifts {way} by {abs(drift.value):.0f} ms a minute{_within(drift)}."))
+            sizes = sorted((abs(drift.low), abs(drift.high)))
+            by = LateFigure(abs(drift.value), *sizes)
+            lines.append(row(f"Drifts {way} by {by.value:.0f} ms a minute{_within(by, sign='')}."))
     return tuple(lines)
 
 

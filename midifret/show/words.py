@@ -6,7 +6,7 @@ from midifret.gear.guitar import Guitar
 from midifret.neck import Accidentals, Language, Neck, interval_words, pitch_name, spell
 from midifret.session.screen import LastAnswer
 from midifret.show.staff import staff_words
-from midifret.terms import CueKind, Judged, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms import CueKind, Judged, Place, Prompt, SpelledPitch, Tempo, Verdict
 from midifret.terms.control import Control
 
 # What music students are told about overuse: regular breaks, a daily limit, no sudden increase, five to
@@ -105,13 +105,25 @@ def cue_words(
     return "; ".join(parts + beside_words(prompt))
 
 
-def signal_words(guitar: Guitar) -> str:
-    """The orders that two strings plucked together give, in one line; empty where there are none."""
+def signal_words(guitar: Guitar, *, in_tempo: bool = False) -> str:
+    """The orders that two strings plucked together give, in one line; empty where there are none.
+
+    in_tempo: nothing is skipped on a beat.
+    """
     told = []
     for signal in guitar.signals:
+        if in_tempo and signal.control is Control.NEXT:
+            continue
         strings = [f"{p.string}{f' at fret {p.fret}' if p.fret else ''}" for p in signal.places]
         told.append(f"{' and '.join(strings)} {_ORDERS[signal.control]}")
     return f"Open strings plucked together: {', '.join(told)}." if told else ""
+
+
+def tempo_words(tempo: Tempo) -> str:
+    """What a player should know of a tempo before the first beat, in one line."""
+    notes = "" if tempo.notes_a_beat == 1 else f", {tempo.notes_a_beat} notes a beat"
+    count_in = f"{counted(tempo.count_in, 'beat')} to count in" if tempo.count_in else "no count-in"
+    return f"In tempo, {tempo.tempo_bpm:.0f} bpm{notes}, {count_in}."
 
 
 def walk_words(prompt: Prompt, language: Language) -> str:

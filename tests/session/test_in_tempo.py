@@ -6,12 +6,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from midifret.gear.guitar import SignalBinding
 from midifret.session.around import Finished
 from midifret.session.conductor import LEAD_S
 from midifret.session.recorded import judge_take
 from midifret.session.screen import Stage
 from midifret.tempo import ClickKind
 from midifret.terms import Answer, Exercise, Place, Tempo, TimedMessage, Verdict
+from midifret.terms.control import Control
 from midifret.terms.marks import CuePoint, Mark, MarkKind
 
 from .test_live import GUITAR, Script, exercise, play, setting
@@ -182,6 +184,23 @@ def test_a_signal_counts_for_nothing_in_the_take_either() -> None:
     finished, script = play(setting(asked, countdown_s=0), prepare)
     assert [kind for kind, _ in script.marks][:2] == [MarkKind.SIGNAL, MarkKind.SIGNAL]
     assert judged_again(asked, script) == finished.answers
+
+
+def test_two_strings_that_would_skip_are_notes_like_others() -> None:
+    """In tempo nothing is skipped; so the two notes of that order, on their beats, count."""
+    skips = replace(GUITAR, signals=(SignalBinding(Control.NEXT, (Place(6, 0), Place(2, 0))),))
+    fast = replace(TEMPO, tempo_bpm=200.0, notes_a_beat=4)  # a note each 75 ms; the order takes 80
+    asked = in_tempo("6:0", "2:0", "5:5", "4:5", tempo=fast)
+    first_s = LEAD_S + 4 * 0.3
+
+    def prepare(script: Script) -> None:
+        for n, place in enumerate(("6:0", "2:0")):
+            script.pluck(first_s + n * 0.075, place)
+        for n, place in enumerate(("5:5", "4:5"), start=2):
+            script.pluck(first_s + n * 0.075 + 0.01, place)
+
+    finished, _ = play(replace(setting(asked, countdown_s=0), guitar=skips), prepare)
+    assert verdicts(finished) == [Verdict.RIGHT] * 4
 
 
 @given(

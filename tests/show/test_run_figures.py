@@ -114,8 +114,10 @@ def test_a_run_in_tempo_in_words_and_as_a_document() -> None:
         "Outside the window: 0 too early, 1 too late.",
         "On average 14 ms early, 95% from -20 to -8 ms (with what guitar and click need).",
         "Spread around that 10 ms, 95% from 7 to 16 ms.",
-        "Drifts behind by 30 ms a minute, 95% from +5 to +55 ms.",
+        "Drifts behind by 30 ms a minute, 95% from 5 to 55 ms.",
     ]
+    ahead = dataclasses.replace(figures, drift_ms_per_minute=LateFigure(-269.0, -461.0, -76.0))
+    assert plain(tempo_rows(ahead)[-1]) == "Drifts ahead by 269 ms a minute, 95% from 76 to 461 ms."
     document = tempo_document(figures)
     assert document["mean_ms"] == {"value": -14.2, "low": -20.0, "high": -8.4}
     assert document["flags"] == ["with latency"]

@@ -5,7 +5,8 @@ from collections.abc import Callable
 import music21
 import pytest
 
-from midifret.neck import Accidentals, Language, Neck, interval_number, interval_words
+from midifret.gear.guitar import Guitar, SignalBinding
+from midifret.neck import Accidentals, Language, Neck, Tuning, interval_number, interval_words
 from midifret.session.screen import LastAnswer, Screen
 from midifret.show.words import (
     CAUTION,
@@ -14,10 +15,13 @@ from midifret.show.words import (
     per_cent,
     rest_words,
     shown_names,
+    signal_words,
+    tempo_words,
     typed_shown,
     verdict_words,
 )
-from midifret.terms import CueKind, Judged, Place, Prompt, SpelledPitch, Verdict
+from midifret.terms import CueKind, Judged, Place, Prompt, SpelledPitch, Tempo, Verdict, Wiring
+from midifret.terms.control import Control
 
 
 def last(verdict: Verdict, asked: tuple[Place, ...], played: Place | None, **more: object) -> LastAnswer:
@@ -167,3 +171,27 @@ def test_cautions_say_what_the_student_sheet_says() -> None:
     assert len(CAUTION) <= 2 * 80
     assert "25 minutes" in rest_words(25)
     assert len(rest_words(25)) <= 80
+
+
+def test_what_is_said_of_a_tempo_before_its_first_beat() -> None:
+    assert tempo_words(Tempo(72.0)) == "In tempo, 72 bpm, 4 beats to count in."
+    assert tempo_words(Tempo(60.0, notes_a_beat=2, count_in=1)) == (
+        "In tempo, 60 bpm, 2 notes a beat, 1 beat to count in."
+    )
+    assert tempo_words(Tempo(60.0, count_in=0)) == "In tempo, 60 bpm, no count-in."
+
+
+def test_no_order_is_told_that_a_beat_does_not_take() -> None:
+    places = (Place(6, 0), Place(2, 0))
+    guitar = Guitar(
+        "x",
+        "X",
+        Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40))),
+        Wiring((1, 2, 3, 4, 5, 6) + (None,) * 10),
+        signals=(
+            SignalBinding(Control.NEXT, places),
+            SignalBinding(Control.PAUSE, (Place(6, 0), Place(1, 0))),
+        ),
+    )
+    assert signal_words(guitar) == "Open strings plucked together: 6 and 2 next, 6 and 1 pause."
+    assert signal_words(guitar, in_tempo=True) == "Open strings plucked together: 6 and 1 pause."

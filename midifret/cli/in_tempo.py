@@ -14,7 +14,8 @@ from midifret.cli.passes import LADDER_PASS_NOTES, SEARCH_PASS_NOTES, Climb, Pas
 from midifret.clock import Clock
 from midifret.drills.timed import put_in_tempo
 from midifret.gear import ClickSettings
-from midifret.session.conductor import Conductor, FollowedBeat, OwnBeat
+from midifret.session.conductor import Conductor, FollowedBeat
+from midifret.session.reading_beat import own_beat
 from midifret.tempo import OwnedTempo, PassResult, check_tempo, owned_tempo
 from midifret.terms import BadInput, Exercise, Tempo, Unavailable
 from midifret.terms.figures import OwnedTempoKept
@@ -183,7 +184,7 @@ class Beat:
         if self.clock_in is not None:
             return FollowedBeat(exercise, self.clock_in)
         assert self._click is not None
-        return OwnBeat(exercise, self._click)
+        return own_beat(exercise, self._click)
 
     def close(self) -> None:
         """Close it."""

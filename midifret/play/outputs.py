@@ -53,6 +53,8 @@ class StrayReason(StrEnum):
     TOGETHER = "struck together with the note before"
     NAMING = "a name was asked"
     AFTER_END = "after the end"
+    EXTRA = "it stands for no written note"
+    REPEATED = "the note before, struck again"
 
 
 class Stray(NamedTuple):

@@ -36,7 +36,7 @@ _ALWAYS_WORKED_OUT = 32  # notes; only beyond them anything is taken as final
 
 
 @dataclass(frozen=True, slots=True)
-class _Judged:
+class JudgedInTempo:
     """What has become of one prompt so far. outside: `first` came outside the window and answers nothing."""
 
     first: Note
@@ -47,13 +47,13 @@ class _Judged:
 
 
 @dataclass(slots=True)
-class _State:
+class TempoState:
     """Where judging stands after some of the notes. shift_s: sum of how late the right ones were."""
 
     shift_s: float = 0.0
     counted: int = 0
     last_s: float = -math.inf
-    judged: dict[int, _Judged] = field(default_factory=dict)
+    judged: dict[int, JudgedInTempo] = field(default_factory=dict)
     used: frozenset[tuple[int, Place]] = frozenset()
     strays: tuple[Stray, ...] = ()
 
@@ -91,8 +91,8 @@ class TempoRun:
         self._notes: list[Note] = []  # in the order of their onsets
         self._dues: list[DuePoint] = []  # of the prompts from the first on, as far as they are known
         self._pauses: list[tuple[float, float]] = []  # from, to
-        self._now = _State()
-        self._final = _State()  # before `_notes`, which could still change something
+        self._now = TempoState()
+        self._final = TempoState()  # before `_notes`, which could still change something
         self._cues: dict[int, float] = {}
         self._answers: list[Answer] = []
         self._began_s: float | None = None
@@ -367,7 +367,7 @@ class TempoRun:
                 outputs += self._close(n)
         return outputs
 
-    def _news(self, before: _State) -> list[Output]:
+    def _news(self, before: TempoState) -> list[Output]:
         outputs: list[Output] = []
         for n, now in self._now.judged.items():
             then = before.judged.get(n)
@@ -388,7 +388,7 @@ class TempoRun:
             self._judge(self._final, self._notes.pop(0))
             self._final.strays = ()
 
-    def _judge(self, state: _State, note: Note) -> None:
+    def _judge(self, state: TempoState, note: Note) -> None:
         """Take one note, in the order of onsets."""
         reason = self._stray_reason(state, note)
         n = None if reason else self._nearest(state, note)
@@ -408,30 +408,30 @@ class TempoRun:
         known = state.judged.get(n)
         if abs(off_s) > due.half_window_s + SAME_MOMENT_S:
             if known is None or (known.outside and abs(late_s * 1000) < abs(known.late_ms)):
-                state.judged[n] = _Judged(note, Verdict.MISSED, late_s * 1000, outside=True)
+                state.judged[n] = JudgedInTempo(note, Verdict.MISSED, late_s * 1000, outside=True)
             return
         if known is not None and not known.outside:
             if known.verdict is not Verdict.RIGHT:
                 state.judged[n] = replace(known, corrections=(*known.corrections, note))
             return
-        state.judged[n] = _Judged(note, verdict, late_s * 1000)
+        state.judged[n] = JudgedInTempo(note, verdict, late_s * 1000)
         if verdict is Verdict.RIGHT:
             state.shift_s, state.counted = state.shift_s + late_s, state.counted + 1
             if prompt.each_once is not None and note.place is not None:
                 state.used |= {(prompt.each_once, note.place)}
 
-    def _stray_reason(self, state: _State, note: Note) -> StrayReason | None:
+    def _stray_reason(self, state: TempoState, note: Note) -> StrayReason | None:
         if any(from_s <= note.onset_s < to_s for from_s, to_s in self._pauses):
             return StrayReason.PAUSED
         if note.onset_s <= state.last_s + TOGETHER_S:
             return StrayReason.TOGETHER
         return None
 
-    def _middle_s(self, state: _State) -> float:
+    def _middle_s(self, state: TempoState) -> float:
         """How late the player is by habit, as far as the right notes before tell."""
         return state.shift_s / (state.counted + EXPECTED_NOTES)
 
-    def _nearest(self, state: _State, note: Note) -> int | None:
+    def _nearest(self, state: TempoState, note: Note) -> int | None:
         """The prompt whose beat is nearest, None where none is due within half the time between two."""
         meant_s = note.onset_s - self._heard_late_s(note.midi) - self._middle_s(state)
         after = bisect.bisect_left(self._dues, meant_s, key=_due_s)
@@ -441,7 +441,7 @@ class TempoRun:
             return None
         return due.n
 
-    def _used_by(self, state: _State, prompt: Prompt) -> frozenset[Place]:
+    def _used_by(self, state: TempoState, prompt: Prompt) -> frozenset[Place]:
         return frozenset(place for group, place in state.used if group == prompt.each_once)
 
 

@@ -24,6 +24,8 @@ class Costs:
     The unit is one extra note. All are [ours], by these reasons; the tests measure them on simulated players.
     extra: the unit. repeated: the note just played, struck again: a stammer is commoner than a stray note.
     missed: a little more than extra, so that after a wrong note the score waits before it goes on.
+    missed_of_chord: for each further note left out of a chord: less than extra, so that a chord is not
+        waited for where the music goes on; with extra more than wrong.
     wrong: less than an extra and a missed note together, so that a wrong note stands for the right one;
     near: one octave, fret or string off, which more surely does. elsewhere: right pitch at another place.
     late_in_chord: for a note of a chord that comes more than CHORD_S after its first.
@@ -37,17 +39,18 @@ class Costs:
     extra: float = 1.0
     repeated: float = 0.6
     missed: float = 1.1
+    missed_of_chord: float = 0.8
     wrong: float = 1.6
     near: float = 1.3
     elsewhere: float = 0.15
     late_in_chord: float = 0.3
-    back_to_bar: float = 2.5
-    back: float = 3.5
+    back_to_bar: float = 2.0
+    back: float = 3.0
     ahead: float = 4.5
     breath: float = 0.7
     a_bar: float = 0.01
     beam: float = 5.0
-    most_cells: int = 120
+    most_cells: int = 60
 
 
 # The notes of one chord come within this time: a slow roll of six strings, 50 ms from one to the next [ours].
@@ -101,9 +104,15 @@ class Step:
         same = parent is not None and parent.event == event and not jumped
         # When the event began, and the pitch last played for the score.
         self.began_s: float = (
-            parent.began_s if parent is not None and (same or not matched) else 0.0 if note is None else note.onset_s
+            parent.began_s
+            if parent is not None and (same or not matched)
+            else 0.0
+            if note is None
+            else note.onset_s
         )
-        self.struck: int = note.midi if note is not None and matched else 0 if parent is None else parent.struck
+        self.struck: int = (
+            note.midi if note is not None and matched else 0 if parent is None else parent.struck
+        )
 
     def steps(self) -> list["Step"]:
         """The path up to here, in the order of playing."""
@@ -130,6 +139,7 @@ class Follower:
         self._events = events
         self._costs = costs
         self._full = [0, *((1 << len(event.notes)) - 1 for event in events)]
+        self._left_out = [0.0, *(left_out(event, costs) for event in events)]
         self._by_pitch: dict[int, list[int]] = {}
         for number, event in enumerate(events, start=1):
             for midi in {wanted.midi for wanted in event.notes}:
@@ -206,7 +216,7 @@ class Follower:
         return self._kept(found, note)
 
     def skip(self, cells: Cells) -> Cells:
-        """Return where the score stands after the player has left what comes next: the likeliest cell alone."""
+        """Return where the score stands after the player has left what comes next."""
         cost, step = min(cells.values(), key=_cost)
         event = step.event if step.mask != self._full[step.event] else min(step.event + 1, self.last)
         after = Step(step, None, Kind.SKIPPED, 0, event, self._full[event])
@@ -214,16 +224,16 @@ class Follower:
 
     def _frontier(self, cells: Cells, limit: float) -> dict[int, tuple[float, Step]]:
         """For each event what it costs to be done with it, what is left of it missed."""
-        missed, full = self._costs.missed, self._full
+        costs, full = self._costs, self._full
         frontier: dict[int, tuple[float, Step]] = {}
         for (event, mask), (cost, step) in cells.items():
-            whole = cost + missed * (full[event] & ~mask).bit_count()
+            whole = cost + costs.missed_of_chord * (full[event] & ~mask).bit_count()
             if whole <= limit and (event not in frontier or whole < frontier[event][0]):
                 frontier[event] = (whole, step)
         for event in sorted(frontier):
             cost, step = frontier[event]
             for later in range(event + 1, len(full)):
-                cost += missed * full[later].bit_count()
+                cost += self._left_out[later]
                 if cost > limit or (later in frontier and frontier[later][0] <= cost):
                     break
                 frontier[later] = (cost, step)
@@ -263,9 +273,7 @@ class Follower:
         if known is None or cost < known[0]:
             found[key] = (cost, step, Kind.MATCHED, n, jumped)
 
-    def _kept(
-        self, found: dict[tuple[int, int], tuple[float, Step, Kind, int, bool]], note: Note
-    ) -> Cells:
+    def _kept(self, found: dict[tuple[int, int], tuple[float, Step, Kind, int, bool]], note: Note) -> Cells:
         costs = self._costs
         limit = min(entry[0] for entry in found.values()) + costs.beam
         near = [(key, entry) for key, entry in found.items() if entry[0] <= limit]
@@ -295,7 +303,9 @@ class Alignment:
     cost: float
 
 
-def align(events: Sequence[Event], notes: Iterable[Note], costs: Costs = COSTS, *, whole: bool = True) -> Alignment:
+def align(
+    events: Sequence[Event], notes: Iterable[Note], costs: Costs = COSTS, *, whole: bool = True
+) -> Alignment:
     """Put all notes beside the score at once: the best path over all.
 
     whole: the piece was meant to be played to its end, so what is left of it counts as missed.
@@ -308,16 +318,24 @@ def align(events: Sequence[Event], notes: Iterable[Note], costs: Costs = COSTS, 
         cost, step = min(cells.values(), key=_cost)
     else:
         sizes = [len(event.notes) for event in events]
-        left = [sum(sizes[event:]) for event in range(len(events) + 1)]
+        left = [0.0]
+        for event in reversed(events):
+            left.append(left[-1] + left_out(event, costs))
+        left.reverse()
 
         def to_end(entry: tuple[float, Step]) -> float:
             cost, step = entry
             open_notes = 0 if step.event == 0 else sizes[step.event - 1] - step.mask.bit_count()
-            return cost + costs.missed * (open_notes + left[step.event])
+            return cost + costs.missed_of_chord * open_notes + left[step.event]
 
         best = min(cells.values(), key=to_end)
         cost, step = to_end(best), best[1]
     return Alignment(aligned(step), cost)
+
+
+def left_out(event: Event, costs: Costs = COSTS) -> float:
+    """What it costs to leave out a whole event."""
+    return costs.missed + costs.missed_of_chord * (len(event.notes) - 1)
 
 
 def aligned(step: Step) -> tuple[Aligned, ...]:

@@ -179,9 +179,9 @@ def _check_on_neck(score: Score, neck: Neck) -> None:
     if not off:
         return
     lowest, highest = neck.compass
-    told = ", ".join(
-        f"{_octave_words(note.pitch)} in bar {note.bar or '?'}" for note in off[:_MOST_TOLD]
-    ) + (", ..." if len(off) > _MOST_TOLD else "")
+    told = ", ".join(f"{_octave_words(note.pitch)} in bar {note.bar or '?'}" for note in off[:_MOST_TOLD]) + (
+        ", ..." if len(off) > _MOST_TOLD else ""
+    )
     below, above = sum(n.midi < lowest for n in off), sum(n.midi > highest for n in off)
     sides = [f"{below} too low"] * bool(below) + [f"{above} too high"] * bool(above)
     raise BadInput(

@@ -1,9 +1,12 @@
 """What is struck together: the prompts of a reading grouped by their onsets."""
 
+from bisect import bisect_left
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from midifret.reading.bars import bar_at, bars_of
 from midifret.terms import Exercise, Place, Prompt
+from midifret.terms.score import ScoreNote
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +45,7 @@ def events_of(exercise: Exercise) -> tuple[Event, ...]:
         raise ValueError(f"{exercise.name} is no reading")
     bars = bars_of(score)
     groups: list[list[Prompt]] = []
-    onsets = []
+    onsets: list[Fraction] = []
     for note, prompt in zip(score.notes, exercise.prompts, strict=True):
         if not groups or note.onset_quarter != onsets[-1]:
             groups.append([])
@@ -56,6 +59,24 @@ def events_of(exercise: Exercise) -> tuple[Event, ...]:
         events.append(Event(notes, float(onset), bar, bar != bar_before))
         bar_before = bar
     return tuple(events)
+
+
+def around(exercise: Exercise, n: int) -> range:
+    """The numbers of the prompts of a reading that lie in the bar of prompt n, the one before and after."""
+    score = exercise.score
+    if score is None or not score.notes:
+        return range(0)
+    notes, bars = score.notes, bars_of(score)
+    bar = bar_at(bars, notes[min(max(n, 1), len(notes)) - 1].onset_quarter)
+    begin = bars[bar - 1].onset_quarter if bar > 0 else notes[0].onset_quarter
+    after = bar + 2
+    first = bisect_left(notes, begin, key=_onset)
+    last = bisect_left(notes, bars[after].onset_quarter, key=_onset) if after < len(bars) else len(notes)
+    return range(first + 1, last + 1)
+
+
+def _onset(note: ScoreNote) -> Fraction:
+    return note.onset_quarter
 
 
 def _wanted(prompt: Prompt) -> Wanted:

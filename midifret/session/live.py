@@ -9,6 +9,8 @@ from midifret.hear import Decoder
 from midifret.neck import pitch_name
 from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, TempoRun, Withdrawn, summarise
 from midifret.play.run import LIMIT_SLACK_S, SAME_MOMENT_S
+from midifret.reading.free_run import FreeReading
+from midifret.reading.recording import reading_run, verdicts_around
 from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
 from midifret.session.conductor import Beat, Conductor
 from midifret.session.controls import PedalListener, Signal, SignalListener
@@ -132,9 +134,11 @@ class LiveRun:
         self._dirty = True
         self._drawn_s = -1.0
 
-    def _make_run(self) -> Run | TempoRun:
+    def _make_run(self) -> Run | TempoRun | FreeReading:
         setting = self._setting
         assume_on, times = setting.guitar.assumed_neck, setting.times
+        if setting.exercise.score is not None:
+            return reading_run(setting.exercise, assume_on=assume_on, heard_late_s=times.heard_late_s)
         if setting.exercise.tempo is not None:
             return TempoRun(setting.exercise, assume_on=assume_on, heard_late_s=times.heard_late_s)
         return Run(setting.exercise, assume_on=assume_on, timed=times.timed)
@@ -606,6 +610,7 @@ class LiveRun:
             notes=len(self._notes),
             voided=tuple(self._glitches.most_common()),
             beat=self._beat if self._stage is Stage.ASKING else None,
+            verdicts=verdicts_around(run),
         )
 
     # The end.

@@ -6,6 +6,7 @@ from midifret.gear.guitar import Guitar
 from midifret.hear import Decoded, Decoder, decode
 from midifret.play import judge_recording
 from midifret.play.run import SAME_MOMENT_S
+from midifret.reading.recording import judge_reading
 from midifret.session.around import NO_TIMES
 from midifret.session.controls import without_signals
 from midifret.terms import Answer, Exercise, HeardEvent, NoteEnded, TimedMessage
@@ -44,6 +45,18 @@ def judge_take(
     heard: list[tuple[float, HeardEvent]] = [(note.onset_s, note) for note in notes]
     heard += [(ended[note.id], NoteEnded(note.id, ended[note.id])) for note in notes]
     heard.sort(key=lambda item: item[0])
+    if exercise.score is not None:
+        read = judge_reading(
+            exercise,
+            heard,
+            cues=cues,
+            marks=marks,
+            dues=dues,
+            end_s=end_s,
+            assume_on=guitar.assumed_neck,
+            heard_late_s=times.heard_late_s,
+        )
+        return read.answers, decoded
     answers = judge_recording(
         exercise,
         heard,

@@ -94,6 +94,7 @@ class Screen:
     message: one line for the player: a warning, a caution, a hint; empty for none.
     checks: the open strings, while they are checked.
     beat: in tempo, the one that it is.
+    verdicts: in a reading, (number of a prompt, its verdict so far) for the bars around the cursor.
     notes: how many were heard so far. voided: how many were left out besides as glitches, by kind.
     """
 
@@ -118,6 +119,7 @@ class Screen:
     notes: int = 0
     voided: tuple[tuple[Glitch, int], ...] = ()
     beat: Beat | None = None
+    verdicts: tuple[tuple[int, Verdict], ...] = ()
 
 
 class View:

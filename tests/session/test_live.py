@@ -9,8 +9,8 @@ from midifret.gear.guitar import ControlBinding, Guitar, SignalBinding
 from midifret.hear import Decoder, decode
 from midifret.neck import Neck, Tuning
 from midifret.session.around import Finished, Leave, Setting
-from midifret.session.conductor import OwnBeat
 from midifret.session.live import LiveRun
+from midifret.session.reading_beat import own_beat
 from midifret.session.screen import Screen, Stage, View
 from midifret.show.keys import control_for
 from midifret.tempo import Click
@@ -181,7 +181,7 @@ def play(
         record=script,
         view=_view(script),
         orders=control_for,
-        conductor=OwnBeat(setting.exercise, Clicking(script)) if in_tempo else None,
+        conductor=own_beat(setting.exercise, Clicking(script)) if in_tempo else None,
         poll_s=POLL_S,
     )
     return live.play(), script

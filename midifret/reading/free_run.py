@@ -1,0 +1,348 @@
+"""A reading in free tempo: it waits for each note or chord, and follows wherever the player goes."""
+
+import bisect
+import math
+from collections.abc import Sequence
+
+from midifret.neck import Neck
+from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
+from midifret.play.run import Phase
+from midifret.reading.alignment import Aligned, Cells, Follower, Kind, Step, aligned
+from midifret.reading.events import events_of
+from midifret.reading.judging import Attempts
+from midifret.terms import (
+    Answer,
+    Exercise,
+    HeardEvent,
+    Note,
+    NoteRevised,
+    NoteSettled,
+    Prompt,
+    Verdict,
+    Voided,
+)
+
+# For so many of the latest notes it is known where the score could have stood before them; what changes
+# further back is worked out from the beginning.
+_KNOWN_BACK = 64
+_Item = tuple[float, int, Note | None]  # when, its id, the note; None for an order to go on
+
+
+class FreeReading:
+    """One reading. It has the methods of `Run`; all it says is a function of notes, pauses and skips.
+
+    The likeliest path of all notes so far says what each was; where another path turns out likelier, what
+    was said of its notes is taken back. The cursor is the first prompt not yet played on that path: it
+    waits, and goes along where the player goes on, back or ahead. A prompt is closed when the score has been
+    played beyond it. Its verdict is that of the first note tried; a second time through changes nothing but
+    its corrections. The reading ends when its last event has been played whole.
+    """
+
+    def __init__(self, exercise: Exercise, *, assume_on: Neck | None = None) -> None:
+        """Hold the exercise; nothing is asked before start. assume_on: as in Run.
+
+        Raises ValueError for what is no reading.
+        """
+        self.exercise = exercise
+        self._follower = Follower(events_of(exercise))
+        self._attempts = Attempts(exercise, self._follower, assume_on)
+        self._phase = Phase.READY
+        self._items: list[_Item] = []
+        self._cells: list[Cells | None] = [self._follower.start()]  # before each item, and after the last
+        self._followed = 0  # how many items lie before the end of the score
+        self._pauses: list[tuple[float, float]] = []
+        self._answers: list[Answer] = []
+        self._cursor: int | None = None  # number of the prompt
+        self._cued: set[int] = set()  # prompts that the cursor has been at
+        self._cue_s = 0.0
+        self._began_s: float | None = None
+        self._ended_s = 0.0
+
+    # What views and callers may look at.
+
+    @property
+    def phase(self) -> Phase:
+        """Where the run stands."""
+        return self._phase
+
+    @property
+    def prompt(self) -> Prompt | None:
+        """The prompt under the cursor, or None."""
+        if self._cursor is None or self._phase not in (Phase.ASKING, Phase.PAUSED):
+            return None
+        return self.exercise.prompts[self._cursor - 1]
+
+    @property
+    def answers(self) -> tuple[Answer, ...]:
+        """All closed answers so far."""
+        return tuple(self._answers)
+
+    @property
+    def answered(self) -> int:
+        """How many prompts are closed."""
+        return len(self._answers)
+
+    @property
+    def cue_s(self) -> float:
+        """When the cursor came to where it is."""
+        return self._cue_s
+
+    @property
+    def limit_s(self) -> float:
+        """A reading waits."""
+        return math.inf
+
+    def verdict(self, n: int) -> Verdict | None:
+        """The verdict on a prompt so far; None where it was not played and not passed over."""
+        if n <= len(self._answers):
+            return self._answers[n - 1].verdict
+        return self._attempts.verdict(n)
+
+    def alignment(self) -> tuple[Aligned, ...]:
+        """Every note beside the score, in the order of onsets."""
+        path = self._attempts.path
+        return aligned(path[-1]) if path else ()
+
+    def prompt_s(self, now_s: float) -> float:
+        """Seconds since the cursor came to where it is."""
+        return 0.0 if self.prompt is None else max(0.0, now_s - self._cue_s)
+
+    def elapsed_s(self, now_s: float) -> float:
+        """Seconds since the start, pauses left out."""
+        if self._began_s is None:
+            return 0.0
+        end_s = self._ended_s if self._phase is Phase.ENDED else now_s
+        paused_s = sum(min(to_s, end_s) - from_s for from_s, to_s in self._pauses if from_s < end_s)
+        return end_s - self._began_s - paused_s
+
+    # What happens to a run.
+
+    def start(self, time_s: float) -> list[Output]:
+        """Put the cursor on the first note."""
+        if self._phase is not Phase.READY:
+            return []
+        self._phase, self._began_s = Phase.ASKING, time_s
+        return self._point(time_s)
+
+    def cue(self, n: int, time_s: float) -> list[Output]:
+        """A recording says where the cursor was: that follows from the notes."""
+        return []
+
+    def shown(self, n: int, time_s: float) -> list[Output]:
+        """A view has drawn the cursor. Nothing is timed from that: who reads looks ahead."""
+        return []
+
+    def hear(self, event: HeardEvent) -> list[Output]:
+        """Take what the decoder told. A doubtful note counts for nothing before it is settled."""
+        match event:
+            case Note():
+                if event.doubtful:
+                    return []
+                if self._began_s is None or event.onset_s < self._began_s:
+                    return [Stray(event, StrayReason.BEFORE_CUE)]
+                if self._is_paused(event.onset_s):
+                    return [Stray(event, StrayReason.PAUSED)]
+                return self._insert((event.onset_s, event.id, event))
+            case NoteSettled(note):
+                return self.hear(note)
+            case NoteRevised(note):
+                return self._replace(note.id, note)
+            case Voided(note):
+                return self.withdraw(note.id)
+        return []
+
+    def withdraw(self, note_id: int) -> list[Output]:
+        """Undo a note that counted and should not have."""
+        return self._replace(note_id, None)
+
+    def type_name(self, typed: str, pitch_class: int, time_s: float) -> list[Output]:
+        """Names are not typed in a reading."""
+        return []
+
+    def tick(self, now_s: float) -> list[Output]:
+        """Nothing happens by time alone."""
+        return []
+
+    def paused(self, from_s: float, to_s: float) -> None:
+        """Leave out what was played between: a recording says that the run paused."""
+        self._pauses.append((from_s, to_s))
+
+    def pause(self, time_s: float) -> list[Output]:
+        """Stop the clock."""
+        return self.pause_since(time_s)
+
+    def pause_since(self, time_s: float) -> list[Output]:
+        """The same as of a moment that has passed: notes since then count for nothing."""
+        if self._phase is not Phase.ASKING:
+            return []
+        self._pauses.append((time_s, math.inf))
+        first = next((at for at, item in enumerate(self._items) if item[0] >= time_s), None)
+        outputs: list[Output] = []
+        if first is not None:
+            del self._items[first:]
+            outputs = self._follow_from(first)
+        if self._phase is Phase.ASKING:
+            self._phase = Phase.PAUSED
+        return outputs
+
+    def resume(self, time_s: float) -> list[Output]:
+        """Go on."""
+        if self._phase is not Phase.PAUSED:
+            return []
+        self._pauses[-1] = self._pauses[-1][0], time_s
+        self._phase = Phase.ASKING
+        return []
+
+    def void(self, time_s: float) -> list[Output]:
+        """Answers of a reading have no response time that a gap could spoil."""
+        return []
+
+    def skip(self, time_s: float) -> list[Output]:
+        """Leave the note or chord under the cursor."""
+        if self._phase is not Phase.ASKING or self._cursor is None:
+            return []
+        return self._insert((time_s, _LAST, None))
+
+    def end(self, time_s: float, *, all_asked: bool = False) -> list[Output]:
+        """End here; what was answered is kept. all_asked: the recording is whole, what is left was missed."""
+        if self._phase is Phase.ENDED:
+            return []
+        self.resume(time_s)
+        outputs: list[Output] = []
+        for n in range(len(self._answers) + 1, len(self.exercise.prompts) + 1):
+            if not all_asked and self._attempts.verdict(n) is None:
+                break
+            outputs += self._close(n)
+        early = len(self._answers) < len(self.exercise.prompts)
+        self._phase, self._ended_s, self._cursor = Phase.ENDED, time_s, None
+        return [*outputs, Ended(time_s, early)]
+
+    # Inside.
+
+    def _is_paused(self, time_s: float) -> bool:
+        return any(from_s <= time_s < to_s for from_s, to_s in self._pauses)
+
+    def _insert(self, item: _Item) -> list[Output]:
+        at = bisect.bisect_right(self._items, item[:2], key=_order)
+        self._items.insert(at, item)
+        if at > self._followed:
+            return [] if item[2] is None else [Stray(item[2], StrayReason.AFTER_END)]
+        return self._follow_from(at)
+
+    def _replace(self, note_id: int, note: Note | None) -> list[Output]:
+        at = next((i for i in range(len(self._items) - 1, -1, -1) if self._items[i][1] == note_id), None)
+        if at is None:
+            return []
+        del self._items[at]
+        if note is not None:
+            to = bisect.bisect_right(self._items, (note.onset_s, note.id), key=_order)
+            self._items.insert(to, (note.onset_s, note.id, note))
+            at = min(at, to)
+        return self._follow_from(at)
+
+    def _follow_from(self, at: int) -> list[Output]:
+        """Put the items from one on beside the score again, and say what is new."""
+        if at > self._followed:
+            return []
+        while self._cells[at] is None:
+            at -= 1
+        del self._cells[at + 1 :]
+        cells = self._cells[at]
+        assert cells is not None
+        step = self._follower.best(cells)
+        while at < len(self._items) and not self._is_over(step):
+            _, _, note = self._items[at]
+            cells = self._follower.skip(cells) if note is None else self._follower.hear(cells, note)
+            self._cells.append(cells)
+            step = self._follower.best(cells)
+            at += 1
+        self._followed = at
+        for known in range(max(1, at - _KNOWN_BACK), 0, -1):
+            if self._cells[known] is None:
+                break
+            self._cells[known] = None
+        return self._say(step)
+
+    def _is_over(self, step: Step) -> bool:
+        return step.event == self._follower.last and self._follower.is_whole(step)
+
+    def _say(self, step: Step) -> list[Output]:
+        kept, changed = self._attempts.follow(step)
+        outputs: list[Output] = []
+        done = self._done()
+        first = min((n for n in changed if n <= len(self._answers)), default=len(self._answers) + 1)
+        first = min(first, done + 1)
+        if (
+            first <= len(self._answers)
+            and [self._attempts.answer(n) for n in range(first, done + 1)] != (self._answers[first - 1 :])
+        ):
+            del self._answers[first - 1 :]
+            outputs.append(Withdrawn(first))
+            self._cued = {n for n in self._cued if n < first}
+            self._cursor = None
+            if first == 1:  # a take knows by the first cue when the reading began
+                outputs += self._cue(1, self._began_s or 0.0)
+        if self._phase is Phase.ENDED and not self._is_over(step):
+            self._phase = Phase.ASKING
+        for each in self._attempts.path[kept:]:
+            outputs += self._say_of(each)
+        for n in range(len(self._answers) + 1, done + 1):
+            outputs += self._close(n)
+        latest_s = self._items[self._followed - 1][0] if self._followed else self._began_s or 0.0
+        if self._is_over(step):
+            if self._phase is not Phase.ENDED:
+                self._phase, self._ended_s, self._cursor = Phase.ENDED, latest_s, None
+                outputs.append(Ended(latest_s, False))
+            return outputs
+        return outputs + self._point(latest_s)
+
+    def _say_of(self, step: Step) -> list[Output]:
+        if step.note is None:
+            return []
+        attempt = self._attempts.tried(step.depth)
+        if attempt is None:
+            return [
+                Stray(step.note, StrayReason.REPEATED if step.kind is Kind.REPEATED else StrayReason.EXTRA)
+            ]
+        prompt = self.exercise.prompts[attempt.n - 1]
+        return [Judgement(prompt, attempt.verdict, attempt.note, "", self._attempts.is_first(attempt), None)]
+
+    def _done(self) -> int:
+        """How many prompts lie before the furthest that was played."""
+        event, mask = self._attempts.furthest
+        if event == 0:
+            return 0
+        notes = self._follower.event(event).notes
+        whole = mask.bit_count() == len(notes)
+        return notes[-1].n if whole else notes[0].n - 1
+
+    def _close(self, n: int) -> list[Output]:
+        self._answers.append(self._attempts.answer(n))
+        return [Closed(self._answers[-1])]
+
+    def _point(self, time_s: float) -> list[Output]:
+        """Move the cursor to where the path has it."""
+        path: Sequence[Step] = self._attempts.path
+        step = path[-1] if path else None
+        n = 1
+        if step is not None and step.event:
+            notes = self._follower.event(step.event).notes
+            left = [wanted.n for bit, wanted in enumerate(notes) if not step.mask >> bit & 1]
+            n = left[0] if left else notes[-1].n + 1
+        if n == self._cursor:
+            return []
+        self._cursor, self._cue_s = n, time_s
+        return self._cue(n, time_s)
+
+    def _cue(self, n: int, time_s: float) -> list[Output]:
+        if n in self._cued:
+            return []
+        self._cued.add(n)
+        return [Cued(self.exercise.prompts[n - 1], time_s)]
+
+
+_LAST = 1 << 62  # an order comes after every note of its moment
+
+
+def _order(item: _Item) -> tuple[float, int]:
+    return item[0], item[1]

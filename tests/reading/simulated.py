@@ -38,7 +38,7 @@ def score_of(*bars: str, beats: int = 4, title: str = "Invented") -> Score:
 
 
 def melody(length: int, seed: int, *, chords: float = 0.0, low: int = 45, high: int = 76) -> Score:
-    """Draw a tune of quarter and eighth notes in C, mostly by step, some of its onsets chords of two to four."""
+    """Draw a tune of quarters and eighths in C, mostly by step, some onsets chords of two to four."""
     draw = random.Random(seed)
     scale = [midi for midi in range(low, high + 1) if midi % 12 in C_MAJOR]
     at = draw.randrange(5, len(scale) - 5)
@@ -54,9 +54,7 @@ def melody(length: int, seed: int, *, chords: float = 0.0, low: int = 45, high: 
             midis |= {midi for midi in (scale[at] - 12, scale[at] - 8, scale[at] - 5) if midi >= low}
             midis = set(sorted(midis)[-draw.randint(2, 4) :])
         for midi in sorted(midis):
-            notes.append(
-                ScoreNote(len(notes) + 1, onset, lasts, midi, spell(midi)[0], bar=str(len(starts)))
-            )
+            notes.append(ScoreNote(len(notes) + 1, onset, lasts, midi, spell(midi)[0], bar=str(len(starts))))
         onset += lasts
         steps = draw.choice((-1, 1, -1, 1, -2, 2, 0, -3, 4, 3, -4))
         at = min(max(at + steps, 0), len(scale) - 1)
@@ -162,7 +160,12 @@ def perform(exercise: Exercise, faults: Faults, seed: int, *, quarter_s: float =
             ns, kind = list(groups[onsets[at]]), "two bars left out"
             midis = {n: score.notes[n - 1].midi for n in ns}
         for order, n in enumerate(ns):
-            pluck(midis[n], n, kind if kind != "wrong" or midis[n] != score.notes[n - 1].midi else "right", 0.015 * order)
+            pluck(
+                midis[n],
+                n,
+                kind if kind != "wrong" or midis[n] != score.notes[n - 1].midi else "right",
+                0.015 * order,
+            )
         time_s += float(lasts) * quarter_s * draw.uniform(0.8, 1.25) + 0.015 * len(ns)
         at += 1
     return played

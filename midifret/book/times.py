@@ -14,7 +14,7 @@ from midifret.book.rows import MOST_TIME, NO_PLACE, caveats_of_text, cue_of_text
 from midifret.book.tables import TEXT_LENGTH, answers, calibrations, owned_tempos, runs
 from midifret.terms import BadInput, Judged, Place, Verdict
 from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall
-from midifret.terms.figures import CuedRow, LateAnswer, OwnedTempoKept, RunRecall, TempoRun
+from midifret.terms.figures import CuedRow, LateAnswer, OwnedTempoKept, ReadingMark, RunRecall, TempoRun
 
 MOST_CUED = 10_000
 MOST_MEASUREMENTS = 100
@@ -185,6 +185,26 @@ class Times:
         """Return all owned tempos, by drill and then the newest first."""
         with self._database.read() as connection:
             return owned_tempos_of(connection, id_of_player(connection, player), since)
+
+    def reading_marks(self, player: str, stem: str) -> tuple[ReadingMark, ...]:
+        """Return what was read to the end of all drills whose names begin so, by name."""
+        with self._database.read() as connection:
+            query = (
+                sa.select(
+                    runs.c.drill,
+                    sa.func.count(runs.c.id),
+                    sa.func.max(sa.cast(runs.c.right_answers, sa.Double) / runs.c.answers),
+                )
+                .where(
+                    runs.c.player_id == id_of_player(connection, player),
+                    runs.c.drill.startswith(stem, autoescape=True),
+                    runs.c.ended_early.is_(False),
+                    runs.c.answers > 0,
+                )
+                .group_by(runs.c.drill)
+                .order_by(runs.c.drill)
+            )
+            return tuple(ReadingMark(*row) for row in connection.execute(query))
 
     def tempo_runs(self, player: str, since: dt.date | None = None, *, most: int = 5) -> tuple[TempoRun, ...]:
         """Return the newest runs in tempo that have an answer, with their answers, the newest first."""

@@ -240,3 +240,12 @@ class OwnedTempoKept:
     passes: int
     doubt: str
     names_cued: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingMark:
+    """How far a reading has come. drill: its name. times: how often it was read to the end."""
+
+    drill: str
+    times: int
+    best_accuracy: float

@@ -1,0 +1,89 @@
+"""The ladder: in which positions music lies, with which open strings and stretches, and in which order."""
+
+from fractions import Fraction
+
+import pytest
+
+from midifret.fingering.ladder import climb
+from midifret.neck import Neck, Tuning, in_reach
+from midifret.terms import BadInput, SpelledPitch
+from midifret.terms.score import Score, ScoreNote
+
+NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
+_STEPS = {0: "C", 2: "D", 4: "E", 5: "F", 7: "G", 9: "A", 11: "B"}
+
+
+def tune(*midis: int) -> Score:
+    notes = tuple(
+        ScoreNote(
+            n,
+            Fraction(n - 1),
+            Fraction(1),
+            midi,
+            SpelledPitch(_STEPS[midi % 12], 0, midi // 12 - 1),
+        )
+        for n, midi in enumerate(midis, start=1)
+    )
+    return Score("Tune", "", "tune", notes)
+
+
+# C major from the C below middle C of the piano's writing up two octaves' part, as sounded: C3 to C5.
+SCALE = tune(48, 50, 52, 53, 55, 57, 59, 60, 62, 64, 65, 67, 69, 71, 72)
+
+
+def test_each_rung_counts_what_the_reach_of_a_position_says() -> None:
+    for rung in climb(SCALE, NECK):
+        reached = [in_reach(NECK, rung.position, note.midi) for note in SCALE.notes]
+        held = sum(any(not way.open_only for way in ways) for ways in reached)
+        by_open = sum(bool(ways) and all(way.open_only for way in ways) for ways in reached)
+        nowhere = sum(not ways for ways in reached)
+        assert rung.notes == len(SCALE.notes)
+        assert rung.outside == nowhere
+        assert rung.in_reach == held + by_open
+        if rung.position:
+            assert rung.open_strings >= by_open
+
+
+def test_from_position_one_on_open_strings_are_the_last_resort() -> None:
+    rungs = {rung.position: rung for rung in climb(SCALE, NECK, positions=range(13))}
+    for position in range(1, 13):
+        for note, found in zip(SCALE.notes, rungs[position].fingering.notes, strict=True):
+            if found.place is not None and found.place.fret == 0:
+                ways = in_reach(NECK, position, note.midi)
+                assert not ways or all(way.open_only for way in ways)
+    assert rungs[0].open_strings > 0
+
+
+def test_the_whole_piece_comes_first_and_upwards() -> None:
+    rungs = climb(SCALE, NECK)
+    ordered = sorted((rung for rung in rungs if rung.order), key=lambda rung: rung.order or 0)
+    assert [rung.order for rung in ordered] == list(range(1, len(ordered) + 1))
+    wholes = [rung.position for rung in ordered if rung.whole]
+    assert wholes == sorted(wholes)
+    assert ordered[: len(wholes)] == [rung for rung in ordered if rung.whole]
+    assert (
+        5 in wholes
+    )  # C major lies in position V on the strings from the fifth up: common practice, no source
+
+
+def test_a_piece_far_up_is_not_worth_the_open_position() -> None:
+    high = tune(76, 77, 79, 81, 83, 81, 79, 77)  # E5 to B5: frets 12 to 19 of the first string
+    rungs = {rung.position: rung for rung in climb(high, NECK)}
+    assert rungs[0].order is None
+    assert rungs[0].outside == 8
+    assert rungs[14].order is not None
+
+
+def test_a_stretch_makes_a_position_harder() -> None:
+    # Frets 2, 3 and 5 of the fourth string: under the fingers in position II, the last by a stretch in I.
+    rungs = {rung.position: rung for rung in climb(tune(52, 53, 55, 53, 52), NECK, positions=(1, 2))}
+    assert (rungs[1].stretches, rungs[2].stretches) == (1, 0)
+    assert rungs[1].effort > rungs[2].effort
+
+
+def test_positions_are_those_asked_for_and_faults_are_told() -> None:
+    assert [rung.position for rung in climb(SCALE, NECK, positions=(7, 5))] == [5, 7]
+    with pytest.raises(BadInput, match="position 40"):
+        climb(SCALE, NECK, positions=(40,))
+    with pytest.raises(BadInput):
+        climb(tune(), NECK)

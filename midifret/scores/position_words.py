@@ -15,7 +15,7 @@ _WORDS = re.compile(
     rf"\A(?:{_HALF}\s*[-.]?\s*)?(?:{_BARRE}|{_POSITION})?"
     rf"\s*(?:{_HALF.replace('half>', 'half2>')})?\s*[.-]?\s*"
     rf"(?:fret\s*)?(?:{_NUMBER})\s*(?:(?:st|nd|rd|th|ª|a|\.)?\s*(?P<after>pos(?:\.|ition)?|posición|lage)?)?"
-    r"\s*[-–—_.]*\Z",
+    r"[\s_.–—-]*\Z",
     re.IGNORECASE,
 )
 _HIGHEST = 24
@@ -46,8 +46,8 @@ def position_words(text: str) -> tuple[int, Barre | None] | None:
     half = match["half"] or match["half2"]
     if (match["arabic"] and not named) or (half and (match["position"] or match["after"])):
         return None
-    if match["barre"] in ("c", "b") and not match["roman"] and not match["arabic"]:
-        return None
+    if (match["barre"] or "").lower() == "b" and match["arabic"]:
+        return None  # B7 is a chord
     number = roman(match["roman"]) if match["roman"] else int(match["arabic"])
     if number is None or not 1 <= number <= _HIGHEST:
         return None

@@ -44,6 +44,7 @@ def engrave(mei: str, *, width_mm: float, staff_mm: float) -> tuple[str, ...]:
             "scale": 100,
             "spacingNonLinear": 0.55,
             "spacingLinear": 0.3,
+            "staffLineWidth": 0.2,
             "minLastJustification": 0.6,
             "svgViewBox": True,
             "svgRemoveXlink": False,

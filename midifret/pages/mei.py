@@ -47,9 +47,10 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
     slurs = _slurs(laid)
     for index, bar in enumerate(laid.bars):
         if index and (bar.new_key or bar.new_meter):
-            meter = f' meter.count="{bar.meter.beats}" meter.unit="{bar.meter.beat_type}"'
-            key = _key(bar.fifths) if bar.new_key else ""
-            yield f"<scoreDef{key}{meter if bar.new_meter else ''}/>"
+            yield f"<scoreDef{_key(bar.fifths) if bar.new_key else ''}>"
+            if bar.new_meter:
+                yield f'<staffGrp><staffDef n="1">{_meter(bar)}</staffDef></staffGrp>'
+            yield "</scoreDef>"
         last = index + 1 == len(laid.bars)
         yield f'<measure xml:id="bar{index + 1}" n="{escape(bar.number, quote=True)}"'
         yield ' metcon="false"' if bar.length != bar.meter.bar else ""
@@ -74,6 +75,11 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
 
 def _key(fifths: int) -> str:
     return f' keysig="{abs(fifths)}{"s" if fifths > 0 else "f" if fifths < 0 else ""}"'
+
+
+def _meter(bar: Bar) -> str:
+    """Of the upper staff alone: tablature shows none."""
+    return f'<meterSig count="{bar.meter.beats}" unit="{bar.meter.beat_type}"/>'
 
 
 def _open_string(midi: int) -> tuple[str, int]:
@@ -190,22 +196,24 @@ def _controls(bar: Bar, laid: Laid, beside: Beside, slurs: dict[str, str], *, ma
         fingers = "below" if several and number % 2 else "above"
         others = "above" if several and not number % 2 else "below"
         for event in layer.events:
-            for head in (*event.graces, *reversed(event.heads)):
-                if head.first:
-                    yield from _beside_head(head, beside, fingers, others, marks=marks)
-                    yield from _from_head(head, laid, starting, slurs)
+            struck = [head for head in (*event.graces, *event.heads) if head.first]
+            for what, place in (("f", fingers), ("s", others), ("m", others)):
+                # What is nearest to the staff comes first: a column then reads as the chord does.
+                for head in struck if place == "above" else reversed(struck):
+                    yield from _beside_head(head, beside, what, place, marks=marks)
+            for head in struck:
+                yield from _from_head(head, laid, starting, slurs)
 
 
-def _beside_head(head: Head, beside: Beside, fingers: str, others: str, *, marks: bool) -> Iterator[str]:
+def _beside_head(head: Head, beside: Beside, what: str, place: str, *, marks: bool) -> Iterator[str]:
     n = head.note.n
-    at = f'startid="#{head.ident}"'
-    if n in beside.fingers:
-        yield f'<fing xml:id="f{n}" {at} place="{fingers}">{beside.fingers[n]}</fing>'
-    if n in beside.strings:
-        circle = f'<rend rend="circle" fontweight="normal">{beside.strings[n]}</rend>'
-        yield f'<fing xml:id="s{n}" {at} place="{others}">{circle}</fing>'
-    if marks:
-        yield f'<fing xml:id="m{n}" {at} place="{others}">M</fing>'
+    begin = f'<fing xml:id="{what}{n}" startid="#{head.ident}" place="{place}">'
+    if what == "f" and n in beside.fingers:
+        yield f"{begin}{beside.fingers[n]}</fing>"
+    elif what == "s" and n in beside.strings:
+        yield f'{begin}<rend rend="circle" fontweight="normal">{beside.strings[n]}</rend></fing>'
+    elif what == "m" and marks:
+        yield f"{begin}M</fing>"
 
 
 def _from_head(

@@ -1,0 +1,123 @@
+"""What is mended and added in the engraver's SVG: digits clear of stems, words on their lines, marks."""
+
+import re
+from collections.abc import Mapping, Sequence
+from xml.etree import ElementTree
+
+from midifret.pages.marks import MARKS, mark_attributes
+from midifret.terms import Verdict
+
+_SVG = "http://www.w3.org/2000/svg"
+_XLINK = "http://www.w3.org/1999/xlink"
+_FONT = re.compile(r'font-family="Times[^"]*"')
+# In the engraver's units, 180 to a space: how near a digit's middle may come to a stem and how far it is
+# moved from it; half the height of capitals in words over the staff; room after them. [ours, by eye]
+_NEAR, _AWAY = 160, 175
+_HALF_CAPITAL, _GAP = 130, 110
+# Widths of italic capitals in shares of their size, generous [measured by eye].
+_WIDTHS = {"I": 0.36, "V": 0.68, "X": 0.68, "C": 0.68, "½": 0.8}
+
+ElementTree.register_namespace("", _SVG)
+ElementTree.register_namespace("xlink", _XLINK)
+
+
+def finished(
+    svg: str,
+    *,
+    font: str,
+    verdicts: Mapping[int, Verdict] | None = None,
+    heads: Mapping[int, Sequence[str]] | None = None,
+) -> str:
+    """Mend one SVG of the engraver and mark the notes that `verdicts` names, by their numbers.
+
+    heads: ids of the heads of each note. The groups m{n} stay, each at its note's place in the row of marks
+    (its `transform`), empty where there is no verdict, so that a caller may put a mark there later.
+    """
+    root = ElementTree.fromstring(_FONT.sub(f'font-family="{font}"', svg))
+    groups = {ident: group for group in root.iter(f"{{{_SVG}}}g") if (ident := group.get("id"))}
+    stems = _stems(root)
+    for ident, group in groups.items():
+        if re.fullmatch(r"f\d+", ident):
+            _clear_of_stem(group, stems.get(f"n{ident[1:]}"))
+        elif re.fullmatch(r"p\d+", ident) and f"e{ident[1:]}" in groups:
+            _on_one_line(group, groups[f"e{ident[1:]}"])
+        elif re.fullmatch(r"m\d+", ident):
+            _mark(group, (verdicts or {}).get(int(ident[1:])))
+    for n, verdict in (verdicts or {}).items():
+        for ident in (heads or {}).get(n, ()):
+            if ident in groups:
+                groups[ident].set("fill", MARKS[verdict].colour)
+                groups[ident].set("color", MARKS[verdict].colour)
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def _stems(root: ElementTree.Element) -> dict[str, tuple[float, float, float]]:
+    """Where the stem of each head stands: x, upper y, lower y."""
+    found: dict[str, tuple[float, float, float]] = {}
+    for group in root.iter(f"{{{_SVG}}}g"):
+        kind = group.get("class", "")
+        if kind not in ("note", "chord"):
+            continue
+        stem = next((child for child in group if child.get("class") == "stem"), None)
+        path = None if stem is None else stem.find(f"{{{_SVG}}}path")
+        if path is None:
+            continue
+        numbers = [float(number) for number in re.findall(r"-?[\d.]+", path.get("d", ""))]
+        if len(numbers) != 4:
+            continue
+        place = (numbers[0], min(numbers[1], numbers[3]), max(numbers[1], numbers[3]))
+        for note in (group, *group.iter(f"{{{_SVG}}}g")):
+            if note.get("class") == "note":
+                found[note.get("id", "")] = place
+    return found
+
+
+def _clear_of_stem(group: ElementTree.Element, stem: tuple[float, float, float] | None) -> None:
+    text = group.find(f"{{{_SVG}}}text")
+    if text is None or stem is None:
+        return
+    x, y = float(text.get("x", "0")), float(text.get("y", "0"))
+    at, upper, lower = stem
+    if abs(x - at) < _NEAR and upper - 40 < y and y - 220 < lower + 40:
+        text.set("x", f"{at + (_AWAY if x >= at else -_AWAY):g}")
+
+
+def _on_one_line(words: ElementTree.Element, line: ElementTree.Element) -> None:
+    """Let the line go on from the middle of the words: whichever is higher stays."""
+    text = words.find(f"{{{_SVG}}}text")
+    path, hook = line.find(f"{{{_SVG}}}path"), line.find(f"{{{_SVG}}}polyline")
+    if text is None or path is None:
+        return
+    ends = [float(number) for number in re.findall(r"-?[\d.]+", path.get("d", ""))]
+    if len(ends) != 4:
+        return
+    letters = "".join(text.itertext()).strip()
+    size = max((float(s.get("font-size", "0px")[:-2]) for s in text.iter(f"{{{_SVG}}}tspan")), default=0.0)
+    x = min(float(text.get("x", "0")), ends[0])
+    start = x + size * sum(_WIDTHS.get(letter, 0.6) for letter in letters) + _GAP
+    y = min(ends[1], float(text.get("y", "0")) - _HALF_CAPITAL)
+    text.set("x", f"{x:g}")
+    text.set("y", f"{y + _HALF_CAPITAL:g}")
+    moved = y - ends[1]
+    if start < ends[2]:
+        path.set("d", f"M{start:g} {y:g} L{ends[2]:g} {y:g}")
+    else:
+        line.remove(path)
+    if hook is not None:
+        points = [point.split(",") for point in hook.get("points", "").split()]
+        hook.set("points", " ".join(f"{max(float(px), x):g},{float(py) + moved:g}" for px, py in points))
+        if start >= ends[2]:
+            line.remove(hook)
+
+
+def _mark(group: ElementTree.Element, verdict: Verdict | None) -> None:
+    text = group.find(f"{{{_SVG}}}text")
+    if text is None:
+        return
+    x, y = float(text.get("x", "0")), float(text.get("y", "0"))
+    for child in list(group):
+        group.remove(child)
+    group.set("class", "mark")
+    group.set("transform", f"translate({x:g} {y - 100:g})")
+    if verdict is not None:
+        ElementTree.SubElement(group, f"{{{_SVG}}}path", mark_attributes(verdict))

@@ -115,12 +115,12 @@ def _maps(report: Report, width: int, times: tuple[PlaceTime, ...]) -> Block:
     else:
         heading = f"Recall time, {unit}"
         beside = f"{RAW_MARK} raw: as heard" if known < len(report.places) else ""
+    timed = known or any(figure.median_response_s is not None for figure in report.places)
+    time_part = (BLANK, *headed(heading, beside, width), *time_map(report.places, width, recall_s))
     return (
         *headed("Right at the first try, in per cent", "string 1 on top, frets across", width),
         *share_map(report.places, width),
-        BLANK,
-        *headed(heading, beside, width),
-        *time_map(report.places, width, recall_s),
+        *(time_part if timed else ()),  # on a beat nobody is timed
         *legend_rows(narrow=is_narrow(report.places, width)),
         *place_caveat_rows(times, width),
         *((BLANK,) if report.named_places else ()),

@@ -273,22 +273,16 @@ def doubt_words(doubt: str) -> str:
 
 
 def tempo_rows(figures: tuple[TempoFigure, ...], width: int) -> Block:
-    """How the notes of the last runs in tempo lay on the beat."""
+    """How the notes of the last runs in tempo lay on the beat; a drift only where it is sure to be one."""
     if not figures:
         return ()
-    lines = list(headed("Last runs in tempo", "right; on average, spread, drift", width))
-    for figure in figures:
-        run, late = figure.run, figure.lateness
-        told = f"  {round(run.tempo_bpm, 1):>3g} bpm  {figure.right:>3}/{len(run.answers):<3}"
-        if late is not None:
-            told += f" {late_words(late.mean_ms.value)}"
-            if late.spread_ms is not None:
-                told += f", {late.spread_ms.value:.0f} ms"
-            if late.drift_ms_per_minute is not None:
-                told += f", {late.drift_ms_per_minute.value:+.0f} ms a minute"
+    lines = list(headed("Last runs in tempo", "right; on average, spread, drift if any", width))
+    all_told = [_lay(figure) for figure in figures]
+    for figure, told in zip(figures, all_told, strict=True):
+        run = figure.run
         when = f"  {run.day.day:>2} {_MONTHS[run.day.month - 1]}  "
         title = row(clean(run.title or run.drill))
-        room = width - len(when) - len(told)
+        room = width - len(when) - max(map(len, all_told))
         if room >= 8:
             room = min(room, 26)
             lines.append(row(when, *pad(fit(title, room), room), told))
@@ -298,6 +292,21 @@ def tempo_rows(figures: tuple[TempoFigure, ...], width: int) -> Block:
             lines += _wrapped(f"{figure.absurd} notes were beyond any beat and are left out.", width)
     lines += _wrapped("The average holds what guitar and click need, where that was not measured.", width)
     return tuple(lines)
+
+
+def _lay(figure: TempoFigure) -> str:
+    """One run in tempo: how many were right, how late on average, spread and drift."""
+    run, late = figure.run, figure.lateness
+    told = f"  {round(run.tempo_bpm, 1):>3g} bpm  {figure.right:>3}/{len(run.answers):<3}"
+    if late is None:
+        return told
+    told += f" {late_words(late.mean_ms.value)}"
+    if late.spread_ms is not None:
+        told += f", {late.spread_ms.value:.0f} ms"
+    drift = late.drift_ms_per_minute
+    if drift is not None and drift.low is not None and drift.high is not None and drift.low * drift.high > 0:
+        told += f", {drift.value:+.0f} ms a minute"
+    return told
 
 
 def odd_rows(odd: OddTimes | None, width: int) -> Block:

@@ -136,6 +136,13 @@ def test_a_run_in_tempo_shows_its_tempo_and_one_with_a_recall_time_its_flags() -
     assert (second["median_recall_s"], second["recall_flags"]) == (0.4124, ["includes travel", "other port"])
 
 
+def test_places_without_a_time_have_no_map_of_times() -> None:
+    """As where all was played on a beat."""
+    places = tuple(dataclasses.replace(figure, median_response_s=None) for figure in REPORT.places)
+    assert "Median time of the right answers" in text(REPORT)
+    assert "Median time of the right answers" not in text(dataclasses.replace(REPORT, places=places))
+
+
 def test_bars_are_empty_and_full_only_where_it_is_so() -> None:
     assert bar(0, 4) == "░░░░"
     assert bar(1, 4) == "████"

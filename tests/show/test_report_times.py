@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 from dataclasses import replace
 
 import pytest
@@ -326,11 +327,20 @@ def test_every_doubt_has_words(doubt: Doubt) -> None:
 
 def test_runs_in_tempo() -> None:
     told = said(tempo_rows((TEMPO, replace(TEMPO, absurd=2)), 80))
-    assert "92 bpm 24/24 10 ms early, 1 ms, " in told
+    assert "92 bpm 24/24 10 ms early, 1 ms 25 Nov" in told or "92 bpm 24/24 10 ms early, 1 ms 2 notes" in told
+    assert "a minute" not in told  # its interval holds 0: none can be told
     assert "2 notes were beyond any beat and are left out" in told
     assert "The average holds what guitar and click need, where that was not measured" in told
     without = said(tempo_rows((replace(TEMPO, lateness=None, right=0),), 80))
     assert "92 bpm 0/24" in without
+
+
+def test_a_drift_that_is_sure_is_told_and_the_titles_end_alike() -> None:
+    notes = [LateNote(2.0 * n, 20.0 * n + (-1) ** n) for n in range(12)]  # 20 ms in 2 s: 600 a minute
+    drifting = replace(TEMPO, lateness=lateness(notes), right=12)
+    lines = [plain(line) for line in tempo_rows((TEMPO, drifting), 80)[1:3]]
+    assert re.search(r", \+(59[5-9]|60[0-5]) ms a minute$", lines[1])  # the ±1 ms tilts the line a little
+    assert lines[0].index(" bpm") == lines[1].index(" bpm")
 
 
 def test_odd_times_are_flagged() -> None:

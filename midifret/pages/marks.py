@@ -41,15 +41,16 @@ MARKS: Mapping[Verdict, Mark] = {
 def mark_attributes(verdict: Verdict, side: float = SIDE) -> dict[str, str]:
     """The attributes of the SVG path that draws a verdict around the origin, `side` wide."""
     mark = MARKS[verdict]
-    return {
-        "d": mark.path,
-        "transform": f"scale({side / 2:g})",
+    looks = {
         "fill": mark.colour if mark.filled else "none",
         "stroke": mark.colour,
         "stroke-width": "0.24",
         "stroke-linecap": "round",
         "stroke-linejoin": "round",
     }
+    # As a style, for the engraver's own style sheet goes before attributes.
+    style = ";".join(f"{name}:{value}" for name, value in looks.items())
+    return {"d": mark.path, "transform": f"scale({side / 2:g})", "style": style}
 
 
 def legend_svg(verdict: Verdict) -> str:

@@ -38,6 +38,8 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
     yield '<staffDef n="1" lines="5"><clef shape="G" line="2" dis="8" dis.place="below"/></staffDef>'
     if tablature:
         yield f'<staffDef n="2" lines="{neck.strings}" notationtype="tab.guitar"><clef shape="TAB" line="5"/>'
+        if first.new_meter:
+            yield _meter(first, hidden=True)
         yield "<tuning>"
         for string in range(1, neck.strings + 1):
             step, octave = _open_string(neck.open_midi(string))
@@ -49,7 +51,8 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
         if index and (bar.new_key or bar.new_meter):
             yield f"<scoreDef{_key(bar.fifths) if bar.new_key else ''}>"
             if bar.new_meter:
-                yield f'<staffGrp><staffDef n="1">{_meter(bar)}</staffDef></staffGrp>'
+                hidden = f'<staffDef n="2">{_meter(bar, hidden=True)}</staffDef>' if tablature else ""
+                yield f'<staffGrp><staffDef n="1">{_meter(bar)}</staffDef>{hidden}</staffGrp>'
             yield "</scoreDef>"
         last = index + 1 == len(laid.bars)
         yield f'<measure xml:id="bar{index + 1}" n="{escape(bar.number, quote=True)}"'
@@ -77,9 +80,10 @@ def _key(fifths: int) -> str:
     return f' keysig="{abs(fifths)}{"s" if fifths > 0 else "f" if fifths < 0 else ""}"'
 
 
-def _meter(bar: Bar) -> str:
-    """Of the upper staff alone: tablature shows none."""
-    return f'<meterSig count="{bar.meter.beats}" unit="{bar.meter.beat_type}"/>'
+def _meter(bar: Bar, *, hidden: bool = False) -> str:
+    """Shown in the upper staff alone: tablature needs none."""
+    invisible = ' visible="false"' if hidden else ""
+    return f'<meterSig count="{bar.meter.beats}" unit="{bar.meter.beat_type}"{invisible}/>'
 
 
 def _open_string(midi: int) -> tuple[str, int]:

@@ -1,0 +1,125 @@
+"""The one module that knows the printing library: a document as PDF, PNG or SVG."""
+
+import importlib
+import math
+from enum import StrEnum
+from typing import Any
+
+from midifret.pages.document import MARGIN_MM, Block, Cell, Document, Drawing, Legend, Paper, Table, Words
+from midifret.pages.engraver import FONT, INSTALL
+from midifret.terms import Unavailable
+
+PNG_DOTS_PER_INCH = 200.0  # staff lines of 0.18 mm are more than a dot wide
+_PAPERS = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
+# Letters of the font that travels with the library; a title with others takes the machine's fonts as well.
+_LAST_OWN_LETTER = 0x52F
+
+
+class Format(StrEnum):
+    """The kinds of file that are written, by their endings."""
+
+    PDF = "pdf"
+    PNG = "png"
+    SVG = "svg"
+
+
+def load_library() -> Any:
+    """Import the printing library. Raises Unavailable where it is missing."""
+    try:
+        return importlib.import_module("typst")
+    except ImportError:
+        raise Unavailable("for printed pages the library typst is missing", allowed=INSTALL) from None
+
+
+def printed(document: Document, format_: Format) -> tuple[bytes, ...]:
+    """Print a document: one PDF, or one PNG (200 dots an inch) or SVG for each page.
+
+    Fonts are embedded. Raises Unavailable without the library.
+    """
+    library = load_library()
+    source = _source(document)
+    words = document.title + document.by + document.about + document.foot
+    made = library.compile(
+        source.encode(),
+        format=format_.value,
+        ppi=PNG_DOTS_PER_INCH if format_ is Format.PNG else None,
+        ignore_system_fonts=all(ord(letter) <= _LAST_OWN_LETTER for letter in words),
+    )
+    return tuple(made) if isinstance(made, list) else (made,)
+
+
+def _text(text: str) -> str:
+    """A text as the printing language quotes it; nothing in it is taken as markup."""
+    plain = "".join(letter if letter >= " " else " " for letter in text)
+    return '"' + plain.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _svg(svg: str, width: str) -> str:
+    quoted = svg.replace("\\", "\\\\").replace('"', '\\"')
+    return f'image(bytes("{quoted}"), format: "svg", width: {width})'
+
+
+def _source(document: Document) -> str:
+    about = "" if not document.about else _text(document.about)
+    lines = [
+        f"#set document(title: {_text(document.title or 'midifret')})",
+        f'#set text(font: "{FONT}", size: 11pt, lang: "en")',
+        f'#set page(paper: "{_PAPERS[document.paper]}", margin: (x: {MARGIN_MM}mm, top: 16mm, bottom: 18mm),',
+        "  footer: context { set text(size: 9pt)",
+        f"    grid(columns: (1fr, auto, 1fr), align: (left, center, right), {_text(document.foot)},",
+        '      str(counter(page).get().first()) + " / " + str(counter(page).final().first()), [])',
+        "  },",
+        "  header: context { if counter(page).get().first() > 1 { set text(size: 9pt)",
+        f"    align(center, {_text(document.title)}) }} }})",
+        f"#align(center, text(size: 17pt, {_text(document.title)}))",
+        f"#grid(columns: (1fr, auto), align: (left, right), {about or '[]'}, {_text(document.by)})",
+        "#v(3mm)",
+    ]
+    for index, block in enumerate(document.blocks):
+        if index in document.breaks:
+            lines.append("#pagebreak(weak: true)")
+        lines += _block(block)
+    return "\n".join(lines) + "\n"
+
+
+def _block(block: Block) -> list[str]:
+    match block:
+        case Drawing(svg, width_mm, gap_mm):
+            width = "100%" if width_mm is None else f"{width_mm}mm"
+            return [f"#block(breakable: false, above: 0mm, below: {gap_mm}mm, {_svg(svg, width)})"]
+        case Words(text, heading):
+            if heading:
+                return [f"#block(sticky: true, above: 6mm, below: 3mm, strong({_text(text)}))"]
+            return [f"#par({_text(text)})"]
+        case Legend(items):
+            shown = ", ".join(
+                f"box({_svg(svg, '4mm')}, baseline: 20%) + h(1mm) + {_text(t)}" for svg, t in items
+            )
+            return [f"#block(above: 4mm, below: 3mm, {{ set text(size: 9pt); ({shown},).join(h(5mm)) }})"]
+        case Table(columns, cells):
+            return _table(columns, cells)
+
+
+def _table(columns: int, cells: tuple[Cell, ...]) -> list[str]:
+    """Cells down the columns, page by page as the rows come: each row of the grid is kept whole."""
+    rows = math.ceil(len(cells) / columns)
+    ordered = [
+        _cell(cells[column * rows + row]) if column * rows + row < len(cells) else "[]"
+        for row in range(rows)
+        for column in range(columns)
+    ]
+    widths = ", ".join(["1fr"] * columns)
+    return [
+        f"#grid(columns: ({widths},), column-gutter: 6mm, row-gutter: 3.2mm, align: horizon,",
+        *(f"  {cell}," for cell in ordered),
+        ")",
+    ]
+
+
+def _cell(cell: Cell) -> str:
+    svg = _svg(cell.svg, f"{cell.svg_mm}mm") if cell.svg else "[]"
+    line = "box(width: 1fr, baseline: 20%, line(length: 100%, stroke: 0.5pt))" if cell.line else "[]"
+    widths = "(8mm, auto, auto, 1fr)" if cell.line else "(8mm, 1fr, auto, auto)"
+    number = f"align(right, text(size: 9pt, {_text(cell.number)}))"
+    parts = f"{number}, {_text(cell.text)}, {svg}, {line}"
+    return f"grid(columns: {widths}, column-gutter: 2mm, align: horizon, {parts})"

@@ -18,6 +18,7 @@ from midifret.cli.app import App, warn
 from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
 from midifret.gear.thresholds import load_thresholds
+from midifret.reading.kept import reading_text
 from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
 from midifret.session.conductor import Conductor
 from midifret.session.live import POLL_S, LiveRun
@@ -103,6 +104,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
         guitar=setting.guitar.name,
         tempo_bpm=exercise.tempo_bpm,
         section=exercise.section,
+        reading=reading_text(exercise) if exercise.score is not None else "",
     )
     writer = BookWriter(book)
     try:

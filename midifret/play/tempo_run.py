@@ -56,6 +56,7 @@ class TempoState:
     judged: dict[int, JudgedInTempo] = field(default_factory=dict)
     used: frozenset[tuple[int, Place]] = frozenset()
     strays: tuple[Stray, ...] = ()
+    extra: tuple[Note, ...] = ()  # of a reading: notes that stand for none
 
 
 class TempoRun:

@@ -19,7 +19,7 @@ MOST_NOTES = 20_000
 _MOST_NAME = 60
 _MOST_TOLD = 5
 # Minutes at a stretch on one page [ours].
-_MINUTES = (2, 10)
+MINUTES = (2, 10)
 
 
 def reading_exercise(
@@ -33,9 +33,9 @@ def reading_exercise(
 ) -> Exercise:
     """Return what is asked of somebody who reads a score in a position.
 
-    position: the fret under the first finger, 0 the open position; None with `fingered`, whose places alone
-    are then right. Notes that sound together at one pitch are one note. A note that the position does not
-    reach may be played at the frets nearest to it, and its prompt says so.
+    position: the fret under the first finger, 0 the open position; None for the whole neck. fingered: its
+    places alone are right, and shown. Notes that sound together at one pitch are one note. A note that the
+    position does not reach may be played at the frets nearest to it, and its prompt says so.
     Raises BadInput for a score without notes, with notes off the neck or none in reach, for a position that
     the neck has not, and for open strings ruled out in the open position.
     """
@@ -64,18 +64,21 @@ def reading_exercise(
             f"none of the notes of {_named(score)} is in reach of {position_words(position)}",
             allowed="another position, or the music transposed",
         )
-    judged = Judged.POSITION if position is not None and not given else Judged.PLACE
-    where = position_words(position) if position is not None else "the fingering"
+    judged = Judged.PLACE if given else Judged.PITCH if position is None else Judged.POSITION
+    cue = (CueKind.STAFF, CueKind.PLACE) if given else (CueKind.STAFF,)
+    by_fingering = "by the fingering shown" if given else f"in {position_words(position)}"
     return Exercise(
-        name=reading_name(score, position),
+        name=reading_name(score, position, fingered=bool(given)),
         title=score.title or score.source or "Reading",
         stage=STAGE,
-        trains=f"Reading in {where}." if position is not None else f"Reading by {where}.",
-        minutes=_MINUTES,
+        trains=f"Reading {by_fingering}.",
+        minutes=MINUTES,
         judged=judged,
-        prompts=tuple(replace(prompt, judged=judged) for prompt in prompts),
+        prompts=tuple(replace(prompt, judged=judged, cue=cue) for prompt in prompts),
         tempo=tempo,
         score=read,
+        position=position,
+        open_strings="" if position is None else open_strings.value,
     )
 
 
@@ -92,10 +95,11 @@ def one_of_each(score: Score) -> Score:
     return replace(score, notes=numbered, bars=bars_of(score))
 
 
-def reading_name(score: Score, position: int | None) -> str:
+def reading_name(score: Score, position: int | None, *, fingered: bool = False) -> str:
     """The name by which the book and a take know a reading, for example `read:Minuet@V`."""
     title = " ".join((score.title or score.source or "untitled").replace("@", " ").split())[:_MOST_NAME]
-    return f"{DRILL_PREFIX}{title}@{'fingered' if position is None else roman(position)}"
+    where = "fingered" if fingered else "anywhere" if position is None else roman(position)
+    return f"{DRILL_PREFIX}{title}@{where}"
 
 
 def roman(position: int) -> str:

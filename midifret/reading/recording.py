@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from midifret.neck import Neck
 from midifret.play import Run, TempoRun
+from midifret.reading.alignment import Aligned
 from midifret.reading.events import around
 from midifret.reading.free_run import FreeReading
 from midifret.reading.tempo_run import TempoReading
@@ -80,3 +81,8 @@ def verdicts_around(run: Run | TempoRun | FreeReading) -> tuple[tuple[int, Verdi
     asked = run.prompt.n if run.prompt is not None else run.answered
     found = ((n, run.verdict(n)) for n in around(run.exercise, asked))
     return tuple((n, verdict) for n, verdict in found if verdict is not None)
+
+
+def beside_score(run: Run | TempoRun | FreeReading) -> tuple[Aligned, ...]:
+    """Every note of a reading beside the score, in the order of onsets; nothing for any other run."""
+    return run.alignment() if isinstance(run, FreeReading | TempoReading) else ()

@@ -47,8 +47,8 @@ class TempoReading(TempoRun):
         return None if judged is None or judged.outside else judged.verdict
 
     def alignment(self) -> tuple[Aligned, ...]:
-        """Every note that was taken for a written one, in the order of onsets; extra notes are not kept."""
-        found = []
+        """Every note beside the score, in the order of onsets."""
+        found = [Aligned(note, 0, Kind.EXTRA) for note in self._now.extra]
         for n, judged in self._now.judged.items():
             found += [Aligned(note, n, Kind.MATCHED) for note in (judged.first, *judged.corrections)]
         return tuple(sorted(found, key=lambda item: (item.note.onset_s, item.note.id)))
@@ -72,7 +72,7 @@ class TempoReading(TempoRun):
         outside = abs(late_s - self._middle_s(state)) > due.half_window_s + SAME_MOMENT_S
         n = self._best(state, self._event_of[due.n], note, outside=outside)
         if n is None:
-            state.strays = (*state.strays, Stray(note, StrayReason.EXTRA))
+            self._is_extra(state, note)
             return
         prompt, known = self.exercise.prompts[n - 1], state.judged.get(n)
         if self._assume_on is not None:
@@ -86,13 +86,17 @@ class TempoReading(TempoRun):
         if known is not None and not known.outside:
             along = note.onset_s - known.first.onset_s <= TOGETHER_S
             if verdict is Verdict.RIGHT and along:  # the other was struck along with it
-                state.strays = (*state.strays, Stray(known.first, StrayReason.EXTRA))
+                self._is_extra(state, known.first)
             else:
                 state.judged[n] = replace(known, corrections=(*known.corrections, note))
                 return
         state.judged[n] = judged
         if verdict is Verdict.RIGHT:
             state.shift_s, state.counted = state.shift_s + late_s, state.counted + 1
+
+    def _is_extra(self, state: TempoState, note: Note) -> None:
+        state.strays = (*state.strays, Stray(note, StrayReason.EXTRA))
+        state.extra = (*state.extra, note)
 
     def _due_near(self, state: TempoState, note: Note) -> DuePoint | None:
         """What is due nearest to a note; None where nothing is due within twice its window."""

@@ -7,6 +7,7 @@ from typing import Protocol
 
 from midifret.gear.guitar import Guitar
 from midifret.neck import Accidentals, Language
+from midifret.reading.alignment import Aligned
 from midifret.terms import Answer, BadInput, Exercise, Glitch, TimedMessage
 from midifret.terms.figures import Summary
 from midifret.terms.marks import MarkKind
@@ -120,7 +121,7 @@ class Finished:
     strings_ok: what the check of the open strings found, None if there was none or nothing was plucked
     failure: what made it impossible to go on; everything up to then is kept.
     notes: how many notes were heard, the check of the strings included, what was voided not.
-    glitches: how many notes were voided, by the reason.
+    glitches: how many notes were voided, by the reason. beside: of a reading, every note beside the score.
     """
 
     answers: tuple[Answer, ...]
@@ -132,3 +133,4 @@ class Finished:
     failure: BadInput | None = None
     notes: int = 0
     glitches: Mapping[Glitch, int] = field(default_factory=dict)
+    beside: tuple[Aligned, ...] = ()

@@ -10,7 +10,7 @@ from midifret.neck import pitch_name
 from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, TempoRun, Withdrawn, summarise
 from midifret.play.run import LIMIT_SLACK_S, SAME_MOMENT_S
 from midifret.reading.free_run import FreeReading
-from midifret.reading.recording import reading_run, verdicts_around
+from midifret.reading.recording import beside_score, reading_run, verdicts_around
 from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
 from midifret.session.conductor import Beat, Conductor
 from midifret.session.controls import PedalListener, Signal, SignalListener
@@ -164,6 +164,7 @@ class LiveRun:
             failure=failure,
             notes=len(self._notes),
             glitches=dict(self._glitches),
+            beside=beside_score(self._run),
         )
 
     def interrupt(self) -> None:

@@ -120,7 +120,8 @@ class Exercise:
     time_limit_s: per prompt; None waits for ever. tempo: None in free tempo.
     shuffled: the prompts come in an order that nobody can know beforehand.
     section: (begin, count), where these are so many of the drill's prompts from one on, 0 for the first.
-    score: the music that is read, prompt n being its note n; None for a drill.
+    score: the music that is read, prompt n being its note n; None for a drill. position: where it is read,
+    None for no one position. open_strings: when an open string is right there, as the command line says it.
     """
 
     name: str
@@ -137,6 +138,8 @@ class Exercise:
     shuffled: bool = False
     section: tuple[int, int] | None = None
     score: Score | None = None
+    position: int | None = None
+    open_strings: str = ""
 
     @property
     def tempo_bpm(self) -> float | None:

@@ -46,6 +46,7 @@ class Journal:
         guitar: str = "",
         tempo_bpm: float | None = None,
         section: tuple[int, int] | None = None,
+        reading: str = "",
         thread: bool = True,
     ) -> None:
         """Begin the journal of the take that will be at `take_path`.
@@ -67,6 +68,7 @@ class Journal:
         head += [f"seed {seed}"] if seed is not None else []
         head += [f"tempo {tempo_bpm!r}"] if tempo_bpm is not None else []
         head += ["section {} {}".format(*section)] if section is not None else []
+        head += [f"reading {json.dumps(reading)}"] if reading else []
         try:
             self._lock.acquire(timeout=0)
         except Timeout:
@@ -274,7 +276,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
     for line in lines[1:]:
         try:
             kind, _, rest = line.decode().partition(" ")
-            if kind in ("drill", "guitar"):
+            if kind in ("drill", "guitar", "reading"):
                 head[kind] = _text(rest)
                 continue
             if kind == "seed":
@@ -317,6 +319,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
         drill=str(head.get("drill", "")),
         seed=seed if isinstance(seed, int) else None,
         guitar=str(head.get("guitar", "")),
+        reading=str(head.get("reading", "")),
         cues=tuple(cues.values()),
         marks=tuple(marks),
         typed=tuple(typed),

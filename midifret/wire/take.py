@@ -37,7 +37,8 @@ class Take:
     messages: channel messages in the order of time. drill, guitar: names, empty where the file gives none.
     seed: of the drill, or None. tempo_bpm: None in free tempo. section: as in Exercise. dues: when prompts
     were due in tempo, in the order of time. cues: empty in a recording that knows of no prompts. length_s: to
-    the end of the longest track, as the file has it, 0 for a take that is no file yet.
+    the end of the longest track, as the file has it, 0 for a take that is no file yet. reading: the music
+    that was read and where, as `reading_text` writes it; empty for a drill.
     """
 
     messages: tuple[TimedMessage, ...]
@@ -51,6 +52,7 @@ class Take:
     tempo_bpm: float | None = None
     section: tuple[int, int] | None = None
     dues: tuple[DuePoint, ...] = ()
+    reading: str = ""
 
     @property
     def gone_s(self) -> tuple[float, ...]:
@@ -121,6 +123,7 @@ def parse_take(data: bytes, name: str) -> Take:
         dues=tuple(dues),
         tempo_bpm=_tempo_bpm(texts.get("tempo", "")),
         section=parse_section(texts.get("section", "")),
+        reading=texts.get("reading", ""),
         length_s=length_s,
         typed=tuple(lyrics) if drill else (),  # in other people's files lyrics are words of a song
     )
@@ -185,6 +188,7 @@ def _head_lines(take: Take) -> list[str]:
     lines += [f"seed: {take.seed}"] if take.seed is not None else []
     lines += [f"guitar: {take.guitar}"] if take.guitar else []
     lines += [f"tempo: {take.tempo_bpm:g}"] if take.tempo_bpm is not None else []
+    lines += [f"reading: {take.reading}"] if take.reading else []
     return lines + (["section: {} {}".format(*take.section)] if take.section is not None else [])
 
 

@@ -30,7 +30,7 @@ class Drawing:
 
     svg: str
     width_mm: float | None = None
-    gap_mm: float = 4.0
+    gap_mm: float = 6.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,7 @@ def engrave(mei: str, *, width_mm: float, staff_mm: float) -> tuple[str, ...]:
             "font": "Leipzig",
             "pageWidth": round(width_mm * 10 * 9 / unit),
             "pageHeight": 100,  # less than any system: each has a page of its own
-            "pageMarginLeft": 0,
+            "pageMarginLeft": 45,  # room for bar numbers of four digits, which stand over the first line
             "pageMarginRight": 0,
             "pageMarginTop": 10,
             "pageMarginBottom": 10,

@@ -7,6 +7,7 @@ from html import escape
 from midifret.neck import Neck
 from midifret.pages.bars import Bar, Event, Head, Laid, Layer
 from midifret.pages.beside import Beside, Stretch
+from midifret.terms import SpelledPitch
 
 # Alterations as MEI writes them (MEI 5, data.ACCIDENTAL.WRITTEN and .GESTURAL).
 _WRITTEN = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
@@ -233,3 +234,16 @@ def _from_head(
         if stretch.line:
             how = 'func="coloration" lform="dashed" lstartsym="none" lendsym="angledown"'
             yield f'<bracketSpan xml:id="e{n}" {how} {at} endid="#{laid.heads[stretch.last][-1]}"/>'
+
+
+def one_note_mei(pitch: SpelledPitch) -> str:
+    """MEI of one whole note alone on a staff, with its sign, for a printed question."""
+    sign = f' accid="{_WRITTEN[pitch.alter]}"' if pitch.alter else ""
+    note = f'<note xml:id="n1" pname="{pitch.step.lower()}" oct="{pitch.octave}" dur="1"{sign}/>'
+    return (
+        _HEAD.format(title="")
+        + '<scoreDef><staffGrp><staffDef n="1" lines="5"><clef shape="G" line="2" dis="8" dis.place="below"/>'
+        + f'</staffDef></staffGrp></scoreDef><section><measure xml:id="bar1" right="invis"><staff n="1">'
+        + f'<layer n="1">{note}</layer></staff></measure></section>'
+        + _TAIL
+    )

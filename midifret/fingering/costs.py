@@ -124,14 +124,12 @@ def finger_move(finger: int, one: Grip | None, other: Grip) -> dict[str, float]:
 def swaps(form: Form, to: Form) -> float:
     """How many places are taken over by another finger."""
     total = 0
-    for first in range(4):
-        one = form.grips[first]
-        if one is None:
-            continue
-        for second in range(4):
-            other = to.grips[second]
-            if second != first and other is not None and one[0] == other[0]:
-                total += one[1] <= other[1] and other[2] <= one[2]
+    for first, one in enumerate(form.grips):
+        if one is not None:
+            fret, low, high = one
+            for second, other in enumerate(to.grips):
+                if other is not None and other[0] == fret and second != first:
+                    total += low <= other[1] and other[2] <= high
     return float(total)
 
 

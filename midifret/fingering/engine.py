@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from midifret.fingering.best_few import best_few
 from midifret.fingering.choices import Aim, Choices, Kept
+from midifret.fingering.costs import hurry
 from midifret.fingering.events import timeline
 from midifret.fingering.hand import Hand
 from midifret.fingering.hardest import hardest_least
@@ -53,10 +54,12 @@ def finger_ways(
             f"the guitar has no position {choices.position}",
             allowed=f"positions go from 0 (open) to {neck.last_fret} here",
         )
-    hand = Hand(neck, weights, choices)
     line = timeline(score, choices.quarter_bpm)
+    # What may be left out is proved for the sum alone.
+    most_hurry = max(hurry(event.time_s, weights.hurry) for event in line.events)
+    hand = Hand(neck, weights, choices, most_hurry=most_hurry if choices.aim is Aim.SUM else None)
     out, told = left_out(hand, score.notes, line)
-    # What may be skipped is proved for a free hand and the sum alone.
+    # And here for a free hand alone.
     search = Search(hand, score.notes, line, out, prune=choices.position is None)
     if k > 1:
         lasts = best_few(search, k)

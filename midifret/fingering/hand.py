@@ -42,8 +42,15 @@ Stances = dict[tuple[Put, ...], list[Stance]]
 class Hand:
     """What the left hand can do on a neck. It keeps what it has worked out: one Hand for one score."""
 
-    def __init__(self, neck: Neck, weights: Weights, choices: Choices) -> None:
-        """Lay out what holds for every note."""
+    def __init__(
+        self, neck: Neck, weights: Weights, choices: Choices, *, most_hurry: float | None = None
+    ) -> None:
+        """Lay out what holds for every note.
+
+        most_hurry: the most that any move weighs in this score. With it, stances that cannot lie on the
+        cheapest way are left out; None keeps all.
+        """
+        self._most_hurry = most_hurry
         self.neck = neck
         self.weights = weights
         self.choices = choices
@@ -64,7 +71,7 @@ class Hand:
         self._numbers: dict[tuple[Grip | None, ...], int] = {}
         self._by_pitches: dict[tuple[tuple[int, bool], ...], list[Form]] = {}
         self._stances: dict[object, Stances] = {}
-        self._moves: dict[int, tuple[float, float]] = {}
+        self.moves: dict[int, tuple[float, float]] = {}
         self._grip_moves: dict[tuple[int, Grip | None, Grip], float] = {}
         # The most that it can cost one finger to leave its place, to lie down as a barre, and the hand to go.
         self.most_move = max(weights.jump, weights.roll, weights.slide) + weights.across * neck.strings
@@ -155,16 +162,34 @@ class Hand:
         held = [index for index, note in enumerate(asked) if not note.new]
         for form in self.forms(tuple((note.midi, note.harmonic) for note in asked)):
             puts = form.puts
-            for position in hand_positions(form.grips, self.last_fret):
-                parts = self.stance_parts(form, position, asked, mark)
-                stances = found.setdefault(tuple(puts[index] for index in held), [])
-                stances.append(Stance(sum(parts.values()), position, form))
+            stances = [
+                Stance(sum(self.stance_parts(form, position, asked, mark).values()), position, form)
+                for position in hand_positions(form.grips, self.last_fret)
+            ]
+            found.setdefault(tuple(puts[index] for index in held), []).extend(self._needed(stances))
         for key, stances in found.items():
             if self.locked is not None:
                 here = [stance for stance in stances if stance.position == self.locked]
                 found[key] = stances = here or stances
             stances.sort(key=lambda stance: stance.cost)
         return found
+
+    def _needed(self, stances: list[Stance]) -> list[Stance]:
+        """Of the stances of one form those that can lie on the cheapest way.
+
+        The hand can always take the cheapest of them instead, and go there and back: where that costs no
+        more, the dearer one is not needed.
+        """
+        if self._most_hurry is None or len(stances) < 2:
+            return stances
+        least = min(stances, key=lambda stance: stance.cost)
+        there = self.shift[least.position]
+        detour = [2 * (there[stance.position] + self.weights.unguided) for stance in stances]
+        return [
+            stance
+            for stance, more in zip(stances, detour, strict=True)
+            if stance is least or stance.cost < least.cost + more * self._most_hurry
+        ]
 
     def stance_parts(
         self, form: Form, position: int, asked: tuple[Asked, ...], mark: PositionMark | None
@@ -253,22 +278,28 @@ class Hand:
     def move(self, form: Form, to: Form) -> tuple[float, float]:
         """What the fingers' move costs at the usual time, and what more if the hand shifts meanwhile."""
         key = form.number << 24 | to.number
-        found = self._moves.get(key)
+        found = self.moves.get(key)
         if found is None:
-            total, known = 0.0, self._grip_moves
+            total, known, guided = 0.0, self._grip_moves, False
+            grips = form.grips
             for finger, grip in enumerate(to.grips):
-                one = form.grips[finger]
-                if grip is not None and grip != one:
+                if grip is None:
+                    continue
+                one = grips[finger]
+                if one is not None and one[1] == grip[1] and one[2] == grip[2]:
+                    guided = True
+                if grip != one:
                     cost = known.get((finger, one, grip))
                     if cost is None:
                         cost = known[finger, one, grip] = self._grip_move(finger, one, grip)
                     total += cost
-            if not form.bare and not to.bare:
-                total += self.weights.swap * costs.swaps(form, to)
-                found = (total, 0.0 if costs.guided(form, to) else self.weights.unguided)
-            else:
+            if form.bare or to.bare:
                 found = (total, 0.0)
-            self._moves[key] = found
+            else:
+                if self.weights.swap:
+                    total += self.weights.swap * costs.swaps(form, to)
+                found = (total, 0.0 if guided else self.weights.unguided)
+            self.moves[key] = found
         return found
 
     def _grip_move(self, finger: int, one: Grip | None, other: Grip) -> float:

@@ -161,28 +161,31 @@ class Search:
     ) -> None:
         """Add for each stance the cheapest way to it."""
         hand = self.hand
-        shift, move, known = hand.shift, hand.move, hand._moves
-        free = hand.weights.free_hand
+        move, known = hand.move, hand.moves
+        free = hand.weights.free_hand * hurry
+        rows: dict[int, list[float]] = {}
+        least = min(free, hurry)
         slurs = event.slurred_from
         for stance in stances:
             best, best_state = float("inf"), None
             position, form = stance.position, stance.form
             number = form.number
+            row = rows.get(position)
+            if row is None:
+                row = rows[position] = [0.0, *hand.shift[position][1:]]
             for cost, _, state in states:
                 if cost >= best:
                     break
-                start = state.position
-                fingers = known.get(state.form.number << 24 | number)
+                shift = row[state.position]
+                if cost + shift * least >= best:
+                    continue
+                before = state.form
+                fingers = known.get(before.number << 24 | number)
                 if fingers is None:
-                    fingers = move(state.form, form)
-                price = fingers[0]
-                if start != position and start:
-                    price += (
-                        shift[start][position] * free
-                        if state.form.bare
-                        else shift[start][position] + fingers[1]
-                    )
-                price = cost + price * hurry
+                    fingers = move(before, form)
+                price = cost + fingers[0] * hurry
+                if state.position != position and state.position:
+                    price += shift * free if before.bare else (shift + fingers[1]) * hurry
                 if slurs:
                     price += self.slur(state, form, notes, slurs)
                 if price < best:

@@ -14,6 +14,7 @@ COMMANDS = {
     "demo": "See it all work: a virtual player plays several drills, nothing to plug in.",
     "drills": "List the drills.",
     "preview": "Print a drill as it will be asked.",
+    "page": "Print a drill as a sheet.",
     "drill": "Play a drill.",
     "calibrate": "Measure what guitar, eyes and hands need.",
     "report": "Show where a player stands.",

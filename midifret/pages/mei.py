@@ -243,7 +243,7 @@ def one_note_mei(pitch: SpelledPitch) -> str:
     return (
         _HEAD.format(title="")
         + '<scoreDef><staffGrp><staffDef n="1" lines="5"><clef shape="G" line="2" dis="8" dis.place="below"/>'
-        + f'</staffDef></staffGrp></scoreDef><section><measure xml:id="bar1" right="invis"><staff n="1">'
+        + '</staffDef></staffGrp></scoreDef><section><measure xml:id="bar1" right="invis"><staff n="1">'
         + f'<layer n="1">{note}</layer></staff></measure></section>'
         + _TAIL
     )

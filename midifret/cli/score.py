@@ -84,7 +84,8 @@ def _part_lines(part: PartLook) -> list[str]:
     bars = f"bars {part.first_bar} to {part.last_bar}"
     lines = [
         f"Part {part.number}{name}: {_count(part.notes, 'note')}, {bars}, "
-        f"{'voice' if len(part.voices) == 1 else 'voices'} {voices}, MIDI {part.lowest_midi} to {part.highest_midi}"
+        f"{'voice' if len(part.voices) == 1 else 'voices'} {voices}, "
+        f"MIDI {part.lowest_midi} to {part.highest_midi}"
     ]
     signs = part.fifths or 0
     key = f"{_count(abs(signs), 'sharp' if signs > 0 else 'flat')}" if signs else "no sharps or flats"

@@ -235,7 +235,9 @@ def _part(
         part = part.makeMeasures()  # ABC without bar lines
         measures = list(part.getElementsByClass(stream.Measure))
     if not measures:
-        raise ScoreFault(f"the part {own.name or str(part.partName or '')!r} has no bars", "notes in bars")
+        raise ScoreFault(
+            f"the part {own.name or part.partName or 'without a name'} has no bars", "notes in bars"
+        )
     if len(measures) > MOST_BARS:
         raise ScoreFault(f"the score has more than {MOST_BARS:,} bars")
     onsets = [_fraction(measure.offset) for measure in measures]

@@ -8,7 +8,7 @@ from typing import TypeVar
 from midifret.scores.limits import MOST_PLAYED_NOTES
 from midifret.scores.octave import Shift, midi_of
 from midifret.scores.transpose import moved
-from midifret.scores.written import WrittenNote, WrittenPart
+from midifret.scores.written import WrittenBar, WrittenNote, WrittenPart
 from midifret.terms import BadInput, SpelledPitch
 from midifret.terms.score import (
     NOTHING_PRINTED,
@@ -72,7 +72,7 @@ def notes_played(
         for note in sorted(by_bar.get(index, ()), key=lambda n: (n.onset_quarter, not n.grace)):
             onset = bar.onset_quarter + note.onset_quarter
             pitch = _sounding(note, part, shift)
-            before = _tied(open_ties, note, pitch.midi, onset)
+            before = _tied(open_ties, note, pitch.midi, onset, part.bars)
             if before is not None:
                 before.end += note.duration_quarter
                 before.tied_on, before.last_bar = note.tied_on, note.bar
@@ -100,18 +100,29 @@ def notes_played(
 
 
 def _tied(
-    open_ties: dict[tuple[int, Fraction], list[_Sounding]], note: WrittenNote, midi: int, onset: Fraction
+    open_ties: dict[tuple[int, Fraction], list[_Sounding]],
+    note: WrittenNote,
+    midi: int,
+    onset: Fraction,
+    bars: tuple[WrittenBar, ...],
 ) -> _Sounding | None:
     """Find what this note goes on; some programs state a tie at its first note alone."""
     waiting = open_ties.get((midi, onset))
     if not waiting:
         return None
     found = next((s for s in waiting if s.note.voice == note.voice), waiting[0])
-    one_sided = found.note.voice == note.voice and note.bar - found.last_bar in (0, 1) and not note.grace
+    one_sided = found.note.voice == note.voice and not note.grace and _follows(bars, found.last_bar, note.bar)
     if not note.tied_back and not one_sided:
         return None
     waiting.remove(found)
     return found
+
+
+def _follows(bars: tuple[WrittenBar, ...], before: int, after: int) -> bool:
+    """Whether one bar leads into the other on the page: the same, the next, or that of a later ending."""
+    if after - before in (0, 1):
+        return True
+    return after > before and all(bar.directions.endings for bar in bars[before + 1 : after + 1])
 
 
 def _sounding(note: WrittenNote, part: WrittenPart, shift: Shift) -> SpelledPitch:

@@ -172,6 +172,11 @@ def _octave_remark(shift: Shift) -> str:
 
 def _order(part: WrittenPart, file: str, choices: Choices, remarks: list[str]) -> tuple[int, ...]:
     if choices.repeats:
+        here = [bar.directions for bar in part.bars]
+        if any(d.jump for d in here) and not any(d.fine for d in here) and sum(d.coda for d in here) == 1:
+            remarks.append(
+                "a coda is marked, but not where to leave for it: after the jump all is played again"
+            )
         try:
             order = playing_order(tuple(bar.directions for bar in part.bars))
         except TooManyBars as error:

@@ -1,6 +1,6 @@
 """Moving a part: to what it sounds, by semitones, or by the least that fits a guitar."""
 
-from midifret.scores.midi import on_fifths
+from midifret.scores.spelling import on_fifths
 from midifret.terms import BadInput, SpelledPitch
 from midifret.terms.pitch import STEP_SEMITONES
 

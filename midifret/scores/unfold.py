@@ -38,14 +38,15 @@ def playing_order(bars: tuple[Directions, ...]) -> tuple[int, ...]:
 
 def _played(bars: tuple[Directions, ...]) -> Iterator[int]:
     passages = _passages(bars)
+    jumps = _jumps(bars, passages)
     for index, turn, passage in _through(bars, passages, 0):
         yield index
-        if bars[index].jump and turn == _last_turn(bars[index], passage):
+        if index in jumps and turn == _last_turn(bars[index], passage):
             break
     else:
         return
     to = 0
-    if bars[index].jump == "ds":
+    if jumps[index] == "ds":
         to = next((i for i, bar in enumerate(bars) if bar.segno), 0)
     codas = [i for i, bar in enumerate(bars) if bar.coda]
     for index, turn, passage in _through(bars, passages, to):
@@ -60,6 +61,17 @@ def _played(bars: tuple[Directions, ...]) -> Iterator[int]:
         return
     for index, _, _ in _through(bars, passages, codas[-1]):
         yield index
+
+
+def _jumps(bars: tuple[Directions, ...], passages: list[_Passage]) -> dict[int, str]:
+    """Return after which bar to jump: the words may stand a bar before the repeat sign that they follow."""
+    jumps = {}
+    for passage in passages:
+        for index in range(passage.first, passage.last + 1):
+            if bars[index].jump:
+                at_end = bars[passage.last].repeat_end and not bars[passage.last].endings
+                jumps[passage.last if at_end else index] = bars[index].jump
+    return jumps
 
 
 def _last_turn(bar: Directions, passage: _Passage) -> int:

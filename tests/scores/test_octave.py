@@ -35,10 +35,10 @@ def test_neither_must_be_asked_about_with_the_evidence(tmp_path: Path) -> None:
     plain = kept(tmp_path, "plain.musicxml", musicxml(OCTAVE_HIGH, clef=PLAIN_CLEF))
     with pytest.raises(BadInput, match="does not say in which octave") as told:
         read_score(plain)
-    # By hand: E5 B4 E6 G5 are MIDI 76 71 88 79. A guitar with 19 frets ends at 83: three as they stand, four an
-    # octave lower.
-    assert "MIDI 71 to 88; of 4 notes 4 lie on a guitar with 19 frets an octave lower (written), 3 as they" in (
-        str(told.value)
+    # By hand: E5 B4 E6 G5 are MIDI 76 71 88 79; a guitar with 19 frets ends at 83.
+    assert (
+        "MIDI 71 to 88; of 4 notes 4 lie on a guitar with 19 frets an octave lower (written), 3 as they"
+        in (str(told.value))
     )
     assert "plain.musicxml" in str(told.value)
     assert "octave written" in told.value.allowed
@@ -95,7 +95,13 @@ def test_a_look_says_what_speaks_for_it(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("key", "shift"),
-    [("C", None), ("C clef=treble-8", -12), ("C treble-8", -12), ("C octave=-1", -12), ("C transpose=-12", -12)],
+    [
+        ("C", None),
+        ("C clef=treble-8", -12),
+        ("C treble-8", -12),
+        ("C octave=-1", -12),
+        ("C transpose=-12", -12),
+    ],
 )
 def test_abc_clefs(tmp_path: Path, key: str, shift: int | None) -> None:
     # ABC 2.1, 4.6, from memory: with -8 beside the clef the player sounds an octave lower; C is middle C, 60.

@@ -39,7 +39,12 @@ ORDERS = {
         [0, 1, 0, 2, 3],
     ),
     "endings of two bars": (
-        (PLAIN, *[Directions(endings=(1,))], Directions(endings=(1,), repeat_end=2), Directions(endings=(2,))),
+        (
+            PLAIN,
+            *[Directions(endings=(1,))],
+            Directions(endings=(1,), repeat_end=2),
+            Directions(endings=(2,)),
+        ),
         [0, 1, 2, 0, 3],
     ),
     "three endings": (
@@ -63,6 +68,10 @@ ORDERS = {
     "dal segno al coda": (
         (PLAIN, Directions(segno=True), Directions(coda=True), Directions(jump="ds"), Directions(coda=True)),
         [0, 1, 2, 3, 1, 2, 4],
+    ),
+    "da capo written a bar before its repeat sign": (
+        (PLAIN, START, Directions(jump="dc"), END, Directions(fine=True)),
+        [0, 1, 2, 3, 1, 2, 3, 0, 1, 2, 3, 4],
     ),
     "da capo takes the last ending": (
         (PLAIN, Directions(endings=(1,), repeat_end=2), Directions(endings=(2,), jump="dc")),

@@ -43,7 +43,8 @@ def musicxml(
         f"<time><beats>{beats}</beats><beat-type>{unit}</beat-type></time>{clef}{attributes}</attributes>"
     )
     measures = "".join(
-        f'<measure number="{n}">{first if n == 1 else ""}{bar}</measure>' for n, bar in enumerate(bars, start=1)
+        f'<measure number="{n}">{first if n == 1 else ""}{bar}</measure>'
+        for n, bar in enumerate(bars, start=1)
     )
     return (
         '<?xml version="1.0" encoding="UTF-8"?><score-partwise version="4.0"><part-list>'

@@ -22,7 +22,9 @@ MOST_PLACES = 3
     "--out", type=click.Path(path_type=Path), required=True, help="File to write: .pdf, .png, .svg."
 )
 @click.option("--answers", is_flag=True, help="The answer sheet.")
-@click.option("--paper", type=click.Choice([*Paper]), default=Paper.A4.value, show_default=True)
+@click.option(
+    "--paper", type=click.Choice([each.value for each in Paper]), default=Paper.A4.value, show_default=True
+)
 @click.option("--seed", type=int, default=0, show_default=True, help="What a shuffled drill starts from.")
 @guitar_option
 @click.pass_context

@@ -9,7 +9,7 @@ from midifret.pages.drawing import Job, engrave_apart
 from midifret.pages.engraver import FONT
 from midifret.pages.finish import finished
 from midifret.pages.mei import one_note_mei
-from midifret.pages.neck_diagram import Dot, neck_diagram
+from midifret.pages.neck_diagram import Dot, frets_of, neck_diagram
 from midifret.terms import BadInput, Place, SpelledPitch
 
 MOST_ITEMS = 1_000
@@ -69,7 +69,7 @@ def drill_document(
         for item in items
     )
     dots = _dots(items)
-    diagram = neck_diagram(neck, dots if answers else [], frets=_frets(neck, [dot.place for dot in dots]))
+    diagram = neck_diagram(neck, dots if answers else [], frets=frets_of(neck, [dot.place for dot in dots]))
     units = float(diagram.split('width="', 1)[1].split('"', 1)[0])
     blocks: list[Block] = []
     if words:
@@ -79,14 +79,6 @@ def drill_document(
     return Document(
         f"{title}: answers" if answers else title, tuple(blocks), about=about, foot=name, paper=paper
     )
-
-
-def _frets(neck: Neck, places: Sequence[Place]) -> tuple[int, int]:
-    """The frets that a drill is about, and at least four."""
-    stopped = [place.fret for place in places if place.fret] or [1]
-    first = 1 if any(place.fret == 0 for place in places) else max(1, min(stopped))
-    last = min(neck.last_fret, max(max(stopped), first + 3))
-    return max(1, min(first, last - 3)), last
 
 
 def _dots(items: Sequence[SheetItem]) -> list[Dot]:

@@ -34,7 +34,7 @@ def neck_diagram(neck: Neck, dots: Sequence[Dot], *, frets: tuple[int, int] | No
     for dot in dots:
         if not neck.has(dot.place):
             raise ValueError(f"this neck has no place {dot.place}")
-    first, last = frets or _frets_of(neck, dots)
+    first, last = frets or frets_of(neck, [dot.place for dot in dots])
     count = last - first + 1
     width = _LEFT + count * _FRET + 24
     lowest = _TOP + (neck.strings - 1) * _STRING
@@ -42,7 +42,6 @@ def neck_diagram(neck: Neck, dots: Sequence[Dot], *, frets: tuple[int, int] | No
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
         f'viewBox="0 0 {width:g} {height:g}" font-family="{FONT}" text-anchor="middle">',
-        f'<rect x="0" y="0" width="{width:g}" height="{height:g}" fill="#ffffff"/>',
     ]
     middle = (_TOP + lowest) / 2
     for fret in range(first, last + 1):
@@ -70,11 +69,14 @@ def neck_diagram(neck: Neck, dots: Sequence[Dot], *, frets: tuple[int, int] | No
     return "".join([*parts, "</svg>"])
 
 
-def _frets_of(neck: Neck, dots: Sequence[Dot]) -> tuple[int, int]:
-    stopped = [dot.place.fret for dot in dots if dot.place.fret]
-    lowest, highest = (min(stopped), max(stopped)) if stopped else (1, LEAST_FRETS_SHOWN)
-    if any(dot.place.fret == 0 for dot in dots):
+def frets_of(neck: Neck, places: Sequence[Place]) -> tuple[int, int]:
+    """The first and the last fret of a drawing that holds these places: four frets at least."""
+    stopped = [place.fret for place in places if place.fret] or [1]
+    lowest, highest = min(stopped), max(stopped)
+    if any(place.fret == 0 for place in places):
         lowest = 1
+    missing = LEAST_FRETS_SHOWN - (highest - lowest + 1)
+    lowest = max(1, lowest - max(0, missing) // 2)
     highest = min(neck.last_fret, max(highest, lowest + LEAST_FRETS_SHOWN - 1))
     return max(1, min(lowest, highest - LEAST_FRETS_SHOWN + 1)), highest
 

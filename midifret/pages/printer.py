@@ -1,7 +1,6 @@
 """The one module that knows the printing library: a document as PDF, PNG or SVG."""
 
 import importlib
-import math
 from enum import StrEnum
 from typing import Any
 
@@ -86,7 +85,7 @@ def _block(block: Block) -> list[str]:
     match block:
         case Drawing(svg, width_mm, gap_mm):
             width = "100%" if width_mm is None else f"{width_mm}mm"
-            return [f"#block(breakable: false, above: 0mm, below: {gap_mm}mm, {_svg(svg, width)})"]
+            return [f"#block(breakable: false, above: {gap_mm}mm, below: {gap_mm}mm, {_svg(svg, width)})"]
         case Words(text, heading):
             if heading:
                 return [f"#block(sticky: true, above: 6mm, below: 3mm, strong({_text(text)}))"]
@@ -101,13 +100,8 @@ def _block(block: Block) -> list[str]:
 
 
 def _table(columns: int, cells: tuple[Cell, ...]) -> list[str]:
-    """Cells down the columns, page by page as the rows come: each row of the grid is kept whole."""
-    rows = math.ceil(len(cells) / columns)
-    ordered = [
-        _cell(cells[column * rows + row]) if column * rows + row < len(cells) else "[]"
-        for row in range(rows)
-        for column in range(columns)
-    ]
+    """Cells along the rows, so that their order holds over the pages; no row is parted."""
+    ordered = [_cell(cell) for cell in cells]
     widths = ", ".join(["1fr"] * columns)
     return [
         f"#grid(columns: ({widths},), column-gutter: 6mm, row-gutter: 3.2mm, align: horizon,",
@@ -119,7 +113,7 @@ def _table(columns: int, cells: tuple[Cell, ...]) -> list[str]:
 def _cell(cell: Cell) -> str:
     svg = _svg(cell.svg, f"{cell.svg_mm}mm") if cell.svg else "[]"
     line = "box(width: 1fr, baseline: 20%, line(length: 100%, stroke: 0.5pt))" if cell.line else "[]"
-    widths = "(8mm, auto, auto, 1fr)" if cell.line else "(8mm, 1fr, auto, auto)"
+    widths = "(6mm, auto, auto, 1fr)" if cell.line else "(6mm, 1fr, auto, auto)"
     number = f"align(right, text(size: 9pt, {_text(cell.number)}))"
     parts = f"{number}, {_text(cell.text)}, {svg}, {line}"
     return f"grid(columns: {widths}, column-gutter: 2mm, align: horizon, {parts})"

@@ -12,9 +12,10 @@ MAY_IMPORT = {
     "terms": set(),
     "neck": {"terms"},
     "files": {"terms"},
-    "gear": {"terms", "neck", "files", "timing", "fingering"},
+    "gear": {"terms", "neck", "files", "timing", "fingering", "melody"},
     "hear": {"terms", "neck"},
     "fingering": {"terms", "neck"},
+    "melody": {"terms", "neck"},
     "clock": {"terms"},
     "players": {"terms", "neck", "tempo"},
     "drills": {"terms", "neck", "files", "tempo"},
@@ -27,7 +28,7 @@ MAY_IMPORT = {
     "book": {"terms"},
     "scores": {"terms", "neck", "files"},
     "tempo": {"terms", "estimates"},
-    "show": {"terms", "neck", "gear", "hear", "play", "session", "timing", "tempo"},
+    "show": {"terms", "neck", "gear", "hear", "play", "reading", "session", "timing", "tempo"},
 }
 # Rooms that take values and time as arguments.
 PURE = (
@@ -35,6 +36,7 @@ PURE = (
     "neck",
     "hear",
     "fingering",
+    "melody",
     "players",
     "play",
     "reading",

@@ -6,10 +6,13 @@ import click
 from rich.console import Console
 
 from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
-from midifret.cli.recorded import exercise_of, guitar_of, judge_recording
+from midifret.cli.recorded import exercise_of, guitar_of, judge_read, judge_recording
 from midifret.play import summarise
+from midifret.reading.alignment import Aligned
+from midifret.show.reading_rows import reading_document, reading_rows
 from midifret.show.replay import answer_rows
 from midifret.show.report import print_rows
+from midifret.show.rows import BLANK, Block
 from midifret.show.run_figures import figure_rows, run_document, share_tables, voided_rows
 from midifret.wire.take import read_take
 
@@ -36,12 +39,22 @@ def command(
         warn(f"{take} says that it is a take of {recording.drill!r}; judged as {drill!r} all the same")
     asked_seed = seed if seed is not None else recording.seed or 0
     exercise = exercise_of(app, drill, heard_as.neck, recording, seed=asked_seed)
-    answers, decoded = judge_recording(exercise, heard_as, recording)
+    beside: tuple[Aligned, ...] = ()
+    if exercise.score is not None:
+        answers, decoded, beside = judge_read(exercise, heard_as, recording)
+    else:
+        answers, decoded = judge_recording(exercise, heard_as, recording)
     summary = summarise(exercise, answers)
-    if as_json:
+    if as_json and exercise.score is not None:
+        print_document(reading_document(exercise, answers, summary, decoded.glitches, beside))
+    elif as_json:
         print_document(run_document(exercise, answers, summary, decoded.glitches))
     else:
-        rows = answer_rows(answers, app.settings.language)
+        language = app.settings.language
+        if exercise.score is not None:
+            rows: Block = (*reading_rows(exercise, answers, beside, language), BLANK)
+        else:
+            rows = answer_rows(answers, language)
         left_out = voided_rows(decoded.glitches, len(decoded.notes))
         print_rows(Console(), (*rows, *figure_rows(summary), *left_out, *share_tables(summary)))
     for warning in decoded.warnings:

@@ -16,6 +16,7 @@ COMMANDS = {
     "preview": "Print a drill as it will be asked.",
     "page": "Print a drill as a sheet.",
     "drill": "Play a drill.",
+    "read": "Read a score, every note judged by string and fret.",
     "calibrate": "Measure what guitar, eyes and hands need.",
     "report": "Show where a player stands.",
     "judge": "Judge a recording of a drill.",

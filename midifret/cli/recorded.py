@@ -4,12 +4,15 @@ from dataclasses import replace
 
 from midifret.cli.app import App, warn
 from midifret.drills.timed import put_in_tempo, section
+from midifret.fingering import neck_for
 from midifret.gear import load_guitar
 from midifret.gear.guitar import Guitar
 from midifret.hear import Decoded
 from midifret.neck import Neck
 from midifret.play.calibration import calibration_exercise, named_part
-from midifret.session.recorded import judge_take
+from midifret.reading.alignment import Aligned
+from midifret.reading.kept import exercise_of_text, is_reading
+from midifret.session.recorded import judge_reading_take, judge_take
 from midifret.terms import Answer, BadInput, Exercise, Tempo
 from midifret.wire.take import Take
 
@@ -31,6 +34,8 @@ def exercise_of(app: App, drill: str, neck: Neck, recording: Take, *, seed: int)
 
     A take without beats is judged in free tempo. Raises BadInput for a drill that is not known or faulty.
     """
+    if is_reading(drill):
+        return _reading_of(drill, neck, recording)
     part = named_part(drill)
     if part is not None:
         count = None if recording.section is None else recording.section[1]
@@ -46,13 +51,51 @@ def exercise_of(app: App, drill: str, neck: Neck, recording: Take, *, seed: int)
     return exercise
 
 
+def _reading_of(drill: str, neck: Neck, recording: Take) -> Exercise:
+    """Return the reading that a take holds. Raises BadInput where it holds none, or another one."""
+    if not recording.reading:
+        raise BadInput(
+            f"this recording does not hold the music of {drill}",
+            allowed="a take of `midifret read`; another recording: midifret read SCORE --take TAKE",
+        )
+    tempo = None
+    if recording.dues and recording.tempo_bpm is not None:
+        tempo = Tempo(recording.tempo_bpm)
+    exercise = exercise_of_text(recording.reading, lambda score: neck_for(score, neck), tempo=tempo)
+    if drill != exercise.name:
+        raise BadInput(f"the music in this recording is not that of {drill}", allowed=exercise.name)
+    return exercise
+
+
+def tuned_for(exercise: Exercise, guitar: Guitar) -> Guitar:
+    """Return a guitar tuned, and with its capo, as the score of a reading asks; else as it is."""
+    if exercise.score is None:
+        return guitar
+    return replace(guitar, neck=neck_for(exercise.score, guitar.neck))
+
+
+def judge_read(
+    exercise: Exercise, guitar: Guitar, recording: Take
+) -> tuple[tuple[Answer, ...], Decoded, tuple[Aligned, ...]]:
+    """Judge a take of a reading; return its answers, what was heard, and every note beside the score."""
+    return judge_reading_take(
+        exercise,
+        tuned_for(exercise, guitar),
+        recording.messages,
+        cues=recording.cues,
+        marks=recording.marks,
+        dues=recording.dues,
+        end_s=recording.end_s,
+    )
+
+
 def judge_recording(
     exercise: Exercise, guitar: Guitar, recording: Take
 ) -> tuple[tuple[Answer, ...], Decoded]:
     """Judge a take; return one answer for each prompt, and what was heard."""
     return judge_take(
         exercise,
-        guitar,
+        tuned_for(exercise, guitar),
         recording.messages,
         cues=recording.cues,
         marks=recording.marks,

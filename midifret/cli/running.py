@@ -18,7 +18,6 @@ from midifret.cli.app import App, warn
 from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
 from midifret.gear.thresholds import load_thresholds
-from midifret.reading.kept import reading_text
 from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
 from midifret.session.conductor import Conductor
 from midifret.session.live import POLL_S, LiveRun
@@ -95,6 +94,11 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
     zone = local_zone()
     started = now_utc()
     exercise = setting.exercise
+    reading = ""
+    if exercise.score is not None:
+        from midifret.reading.kept import reading_text  # drills do without it
+
+        reading = reading_text(exercise)
     folder = app.home.writable(app.home.takes)
     name = take_name(exercise, local_time(started, zone))
     journal = Journal(
@@ -104,7 +108,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
         guitar=setting.guitar.name,
         tempo_bpm=exercise.tempo_bpm,
         section=exercise.section,
-        reading=reading_text(exercise) if exercise.score is not None else "",
+        reading=reading,
     )
     writer = BookWriter(book)
     try:

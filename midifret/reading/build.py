@@ -8,7 +8,6 @@ from midifret.neck import Neck, in_reach, pitch_name
 from midifret.neck.position import FRETS_OF_A_HAND, STRETCH_FRETS
 from midifret.reading.bars import bars_of
 from midifret.terms import BadInput, CueKind, Exercise, Judged, Place, Prompt, SpelledPitch, Tempo
-from midifret.terms.fingered import FingeredScore
 from midifret.terms.score import Score, ScoreNote
 
 DRILL_PREFIX = "read:"
@@ -29,13 +28,14 @@ def reading_exercise(
     *,
     open_strings: OpenStrings = OpenStrings.NEEDED,
     tempo: Tempo | None = None,
-    fingered: FingeredScore | None = None,
+    fingered: Mapping[int, Place | None] | None = None,
 ) -> Exercise:
     """Return what is asked of somebody who reads a score in a position.
 
-    position: the fret under the first finger, 0 the open position; None for the whole neck. fingered: its
-    places alone are right, and shown. Notes that sound together at one pitch are one note. A note that the
-    position does not reach may be played at the frets nearest to it, and its prompt says so.
+    position: the fret under the first finger, 0 the open position; None for the whole neck. fingered: the
+    place of each note of a fingering, by its number; these alone are right, and shown. Notes that sound
+    together at one pitch are one note. A note that the position does not reach may be played at the frets
+    nearest to it, and its prompt says so.
     Raises BadInput for a score without notes, with notes off the neck or none in reach, for a position that
     the neck has not, and for open strings ruled out in the open position.
     """
@@ -156,12 +156,13 @@ def _places(
     return tuple(place for place in stopped if frets_off(place) == least), OUT_OF_POSITION
 
 
-def _given_places(score: Score, read: Score, fingered: FingeredScore | None) -> Mapping[int, Place]:
+def _given_places(
+    score: Score, read: Score, fingered: Mapping[int, Place | None] | None
+) -> Mapping[int, Place]:
     """The places of a fingering, by the number of the note that is read."""
     if fingered is None:
         return {}
-    places = {note.n: note.place for note in fingered.notes}
-    by_moment = {(note.onset_quarter, note.midi): places.get(note.n) for note in reversed(score.notes)}
+    by_moment = {(note.onset_quarter, note.midi): fingered.get(note.n) for note in reversed(score.notes)}
     found = {note.n: by_moment[note.onset_quarter, note.midi] for note in read.notes}
     return {n: place for n, place in found.items() if place is not None}
 

@@ -7,6 +7,7 @@ from midifret.session.screen import LastAnswer, Screen, Stage, StringCheck
 from midifret.show.keys import key_hints
 from midifret.show.letters import LEAST_ROWS, USUAL_ROWS, circled, fitting_text
 from midifret.show.neck import Mark, legend, small_neck
+from midifret.show.reading_staff import reading_staff
 from midifret.show.rows import (
     BLANK,
     Block,
@@ -116,6 +117,8 @@ def _body(screen: Screen, width: int, height: int) -> Block:
 
 def _asking(screen: Screen, width: int, height: int) -> Block:
     """Prompt, words, verdict, neck and legend; the neck gives way where the prompt would become too small."""
+    if screen.exercise.score is not None:
+        return _reading(screen, width, height)
     marks = _marks(screen)
     neck = small_neck(screen.guitar.neck, marks, width)
     below: Block = (*centred(neck, width), *centred((legend(marks.values()),), width))
@@ -132,6 +135,21 @@ def _asking(screen: Screen, width: int, height: int) -> Block:
         *centred((fit(row(words), width),), width),
         *centred((_verdict(screen, width),), width),
         *below,
+    )
+
+
+def _reading(screen: Screen, width: int, height: int) -> Block:
+    """The beat, the music, what has to be said of the next note, the verdict and what was asked."""
+    beat: Block = centred((beat_row(screen),), width) if screen.exercise.tempo is not None else ()
+    room = height - len(beat) - 3
+    staff = reading_staff(screen, width, room)
+    hint = screen.prompt.hint if screen.prompt is not None else ""
+    return (
+        *beat,
+        *centred_vertically(staff, room),
+        *centred((row(Span(hint, "quiet")),), width),
+        *centred((_verdict(screen, width),), width),
+        *centred((_asked(screen, width),), width),
     )
 
 

@@ -336,8 +336,11 @@ class Run:
         return []
 
     def void(self, time_s: float) -> list[Output]:
-        """Time has a gap: an answer to the open prompt that comes after this counts, but has no time."""
-        if self._open and time_s < self._void_since_s:
+        """Time has a gap: an answer to the open prompt that comes after this counts, but has no time.
+
+        Where the cue was shown only after the gap, the time is counted from there, and holds.
+        """
+        if self._open and (time_s < self._void_since_s or self._void_since_s < self._cue_s):
             self._remember(_just_after(time_s), self.void, (time_s,))
             self._void_since_s = time_s
         return []
@@ -456,7 +459,8 @@ class Run:
         self._open = False
         self._first = None
         self._corrections = ()
-        if answer.answer_s is not None and answer.answer_s > self._void_since_s:
+        cue_s, answer_s = answer.cue_s, answer.answer_s
+        if cue_s is not None and answer_s is not None and cue_s <= self._void_since_s < answer_s:
             answer = replace(answer, response_s=None)
         if self._timed is not None:
             answer = self._timed(answer, self._answers[-1] if self._answers else None)

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from midifret.session.recorded import judge_take
-from midifret.session.screen import Stage
+from midifret.session.screen import Screen, Stage
 from midifret.terms import TimedMessage, Verdict
 from midifret.terms.marks import CuePoint, Mark, MarkKind
 
@@ -78,6 +78,39 @@ def test_sleep_pauses_the_run_as_of_then_and_voids_the_prompt() -> None:
     assert any(
         screen.stage is Stage.PAUSED and "The computer has slept" in screen.message
         for screen in script.screens
+    )
+
+
+def test_a_cue_that_was_shown_after_the_gap_has_a_time_live_and_in_the_take() -> None:
+    """As where the terminal itself kept the loop waiting: what counts is when the cue stood there."""
+
+    class SlowToDraw(Script):
+        drawn = False
+
+        def show(self, screen: Screen) -> None:
+            super().show(screen)
+            if not self.drawn and screen.prompt is not None and screen.prompt.n == 2:
+                self.drawn = True
+                stalled(self)
+
+    def prepare(script: Script) -> None:
+        script.pluck(4.0, "6:5")
+        script.pluck(5.5, "5:5")  # asked at 4 s, on the screen at 4.8
+        script.pluck(6.0, "4:5")
+
+    finished, script = play(setting(ASKED_FREELY), prepare, kind=SlowToDraw, give_up_s=12.0)
+    assert MarkKind.VOID in {kind for kind, _ in script.marks}
+    assert finished.answers[1].response_s == pytest.approx(0.7, abs=0.02)
+    answers, _ = judge_take(
+        ASKED_FREELY,
+        GUITAR,
+        [TimedMessage(time_s, data) for time_s, data in script.messages],
+        cues=[CuePoint(n, time_s) for n, time_s in script.cues.items()],
+        marks=[Mark(kind, time_s) for kind, time_s in script.marks],
+        end_s=12.0,
+    )
+    assert [a.response_s for a in answers] == pytest.approx(
+        [a.response_s for a in finished.answers], abs=0.001
     )
 
 

@@ -1,0 +1,231 @@
+"""Which tone follows which: draws a line of tones exactly by weights, from what came before to what follows.
+
+The weight of a line is a product of what each tone, each interval and each pair of intervals weighs; a line
+is drawn with a probability in proportion to it, by sums over all that can follow, worked out from the end.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from midifret.melody.chance import Chance
+from midifret.melody.tones import Kind, Tone
+
+# What an interval leaves behind for the next one: its size and direction in a few classes.
+NO_MOVE, SAME, UP_STEP, DOWN_STEP, UP_THIRD, DOWN_THIRD, UP_LEAP, DOWN_LEAP = range(8)
+_CLASSES = 8
+_TRITONE, _SEVENTHS = 6, (10, 11)
+# After a leap of a fourth or more the line steps back; after a third it may go on to outline a chord (melodic
+# gap-fill and return to the middle after leaps: Meyer 1973; von Hippel & Huron 2000, from memory). The
+# weights themselves are [ours].
+_AFTER_LEAP = {
+    "step back": 1.0,
+    "third back": 0.4,
+    "same": 0.25,
+    "step on": 0.1,
+    "on": 0.02,
+    "leap back": 0.08,
+}
+_AFTER_THIRD = {
+    "step back": 1.0,
+    "third back": 0.3,
+    "same": 0.5,
+    "step on": 0.7,
+    "third on": 0.45,
+    "leap": 0.25,
+}
+_AFTER_STEP = {"step on": 1.1, "step back": 0.8, "same": 0.8, "third": 0.9, "leap": 0.8}
+_SAME_TWICE = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One note to be: what each tone weighs there.
+
+    weights: by the place of the tone in the row of tones; a tone that is missing does not come. fresh: a
+    phrase begins here, so that what went before binds less. quick: the note before is short, so that leaps
+    from it are rare.
+    """
+
+    weights: Mapping[int, float]
+    fresh: bool = False
+    quick: bool = False
+
+
+def interval_class(before: Tone, after: Tone) -> int:
+    """The class of the interval from one tone to another."""
+    steps = after.index - before.index
+    if steps == 0:
+        return SAME
+    size = min(abs(steps), 3)
+    up = steps > 0
+    return {1: (DOWN_STEP, UP_STEP), 2: (DOWN_THIRD, UP_THIRD), 3: (DOWN_LEAP, UP_LEAP)}[size][up]
+
+
+def follows_weight(last: int, following: int) -> float:
+    """What the class of an interval weighs after the class of the one before."""
+    if last == NO_MOVE:
+        return 1.0
+    if last == SAME:
+        return _SAME_TWICE if following == SAME else 1.0
+    size, up = _size(last), _up(last)
+    next_size = _size(following)
+    on = _up(following) == up
+    if size == 3:
+        if next_size == 0:
+            return _AFTER_LEAP["same"]
+        if on:
+            return _AFTER_LEAP["step on" if next_size == 1 else "on"]
+        return _AFTER_LEAP[("step back", "third back", "leap back")[next_size - 1]]
+    if size == 2:
+        if next_size in (0, 3):
+            return _AFTER_THIRD["leap" if next_size else "same"]
+        return _AFTER_THIRD[f"{'step' if next_size == 1 else 'third'} {'on' if on else 'back'}"]
+    if next_size == 0:
+        return _AFTER_STEP["same"]
+    if next_size == 1:
+        return _AFTER_STEP["step on" if on else "step back"]
+    return _AFTER_STEP["third" if next_size == 2 else "leap"]
+
+
+def _size(kind: int) -> int:
+    return (0, 0, 1, 1, 2, 2, 3, 3)[kind]
+
+
+def _up(kind: int) -> bool:
+    return kind in (UP_STEP, UP_THIRD, UP_LEAP)
+
+
+def move_weight(before: Tone, after: Tone, intervals: Mapping[int, float]) -> float:
+    """What the move from one tone to the next weighs, whatever came before; 0 where it does not come."""
+    semitones = after.midi - before.midi
+    steps = after.index - before.index
+    if not _leads_on(before, after):
+        return 0.0
+    outside = {Kind.RAISED, Kind.LOWERED} & {before.kind, after.kind}
+    if outside:
+        # Such tones come by step or by sliding from the tone that they change.
+        return intervals.get(2, 0.0) if 0 < abs(semitones) <= 2 and abs(steps) <= 1 else 0.0
+    number = abs(steps) + 1
+    weight = intervals.get(number, 0.0)
+    if number > 1 and abs(semitones) in (_TRITONE, *_SEVENTHS):
+        weight *= 0.1
+    if number == 2 and abs(semitones) == 3:
+        return 0.0  # an augmented second
+    if number == 1 and semitones:
+        return 0.0
+    return weight if number == 1 else weight / 2  # up and down
+
+
+def _leads_on(before: Tone, after: Tone) -> bool:
+    """Whether a tone that has to go somewhere goes there."""
+    steps = after.index - before.index
+    semitones = after.midi - before.midi
+    if before.kind is Kind.RAISED:
+        return steps == 1 and semitones == 1
+    if before.kind is Kind.LOWERED:
+        return steps == -1 and semitones == -1
+    if before.kind is Kind.RAISED_MINOR:
+        if before.degree == 5:
+            return steps == 1 and after.kind is Kind.RAISED_MINOR
+        return (steps == 1 and after.degree == 0) or (steps == 0 and semitones == 0)
+    if after.kind is Kind.RAISED_MINOR and after.degree == 5:
+        return steps == 1  # from the fifth degree up
+    return not (after.kind is Kind.RAISED_MINOR and before.kind is Kind.OF_KEY and before.degree in (5, 6))
+
+
+class Moves:
+    """All moves between the tones of a row, worked out once."""
+
+    def __init__(self, tones: Sequence[Tone], intervals: Mapping[int, float]) -> None:
+        """Work them out."""
+        self.tones = tuple(tones)
+        self._tables = {
+            (fresh, quick): self._table(intervals, fresh=fresh, quick=quick)
+            for fresh in (False, True)
+            for quick in (False, True)
+        }
+
+    def _table(
+        self, intervals: Mapping[int, float], *, fresh: bool, quick: bool
+    ) -> dict[tuple[int, int], tuple[tuple[int, int, float], ...]]:
+        """By (class before, tone): each tone that can follow, the class of that move and its weight."""
+        moves: dict[int, list[tuple[int, int, float]]] = {}
+        for a, before in enumerate(self.tones):
+            moves[a] = []
+            for b, after in enumerate(self.tones):
+                weight = move_weight(before, after, intervals)
+                kind = interval_class(before, after)
+                if quick and _size(kind) == 3:
+                    weight *= 0.15
+                elif quick and kind == SAME:
+                    weight *= 0.4
+                if weight > 0:
+                    moves[a].append((b, kind, weight))
+        return {
+            (last, a): tuple(
+                (b, NO_MOVE if fresh else kind, weight * (1.0 if fresh else follows_weight(last, kind)))
+                for b, kind, weight in moves[a]
+            )
+            for last in range(_CLASSES)
+            for a in moves
+        }
+
+    def draw(
+        self,
+        slots: Sequence[Slot],
+        chance: Chance,
+        *,
+        before: tuple[int, int] | None = None,
+        after: tuple[int, bool] | None = None,
+    ) -> list[int] | None:
+        """Draw the tones of some slots, as places in the row; None where nothing fits.
+
+        before: the tone before the first slot and the class of the move to it; None at the beginning.
+        after: the tone that follows the last slot, and whether a phrase begins with it.
+        """
+        ahead = self._ahead(slots, after)
+        found: list[int] = []
+        for number, slot in enumerate(slots):
+            sums = ahead[number]
+            choices: dict[tuple[int, int], float]
+            if before is None:
+                choices = {(NO_MOVE, a): w * sums.get((NO_MOVE, a), 0.0) for a, w in slot.weights.items()}
+            else:
+                last, a = before[1], before[0]
+                choices = {
+                    (kind, b): weight * slot.weights.get(b, 0.0) * sums.get((kind, b), 0.0)
+                    for b, kind, weight in self._tables[slot.fresh, slot.quick][last, a]
+                }
+            if sum(choices.values()) <= 0:
+                return None
+            kind, chosen = chance.weighted(choices)
+            found.append(chosen)
+            before = (chosen, kind)
+        return found
+
+    def _ahead(
+        self, slots: Sequence[Slot], after: tuple[int, bool] | None
+    ) -> list[dict[tuple[int, int], float]]:
+        """For each slot what all that can follow weighs, by (class of the move to it, tone), scaled to 1."""
+        following: dict[tuple[int, int], float] | None = None
+        goal = None if after is None else Slot({after[0]: 1.0}, fresh=after[1])
+        ahead: list[dict[tuple[int, int], float]] = []
+        for number in range(len(slots) - 1, -1, -1):
+            behind = slots[number + 1] if number + 1 < len(slots) else goal
+            sums: dict[tuple[int, int], float] = {}
+            for a in slots[number].weights:
+                for last in range(_CLASSES):
+                    if behind is None:
+                        sums[last, a] = 1.0
+                        continue
+                    weights = behind.weights
+                    total = 0.0
+                    for b, kind, weight in self._tables[behind.fresh, behind.quick][last, a]:
+                        if b in weights:
+                            rest = 1.0 if following is None else following[kind, b]
+                            total += weight * weights[b] * rest
+                    sums[last, a] = total
+            most = max(sums.values(), default=0.0)
+            following = {key: value / most for key, value in sums.items()} if most > 0 else sums
+            ahead.append(following)
+        return ahead[::-1]

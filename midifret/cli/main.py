@@ -14,7 +14,7 @@ COMMANDS = {
     "demo": "See it all work: a virtual player plays several drills, nothing to plug in.",
     "drills": "List the drills.",
     "preview": "Print a drill as it will be asked.",
-    "page": "Print a drill as a sheet.",
+    "page": "Print a score to read from, or a drill as a sheet.",
     "drill": "Play a drill.",
     "read": "Read a score, every note judged by string and fret.",
     "calibrate": "Measure what guitar, eyes and hands need.",

@@ -26,7 +26,7 @@ MARGIN_MM = 18.0  # what home printers leave white is less [common practice, no 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """An SVG. width_mm: None for the whole width between the margins. gap_mm: what is left free over and under it."""
+    """An SVG. width_mm: None for the whole width between the margins. gap_mm: free over and under it."""
 
     svg: str
     width_mm: float | None = None

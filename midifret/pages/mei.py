@@ -47,7 +47,8 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
             yield f'<course n="{string}" pname="{step}" oct="{octave}"/>'
         yield "</tuning></staffDef>"
     yield "</staffGrp></scoreDef><section>"
-    slurs = _slurs(laid)
+    slurs = slurs_of(laid)
+    starting = {stretch.first: stretch for stretch in beside.stretches}
     for index, bar in enumerate(laid.bars):
         if index and (bar.new_key or bar.new_meter):
             yield f"<scoreDef{_key(bar.fifths) if bar.new_key else ''}>"
@@ -72,7 +73,7 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
                 yield from _tab_layer(layer, beside)
                 yield "</layer>"
             yield "</staff>"
-        yield from _controls(bar, laid, beside, slurs, marks=marks)
+        yield from _controls(bar, laid, beside, starting, slurs, marks=marks)
         yield "</measure>"
     yield "</section>" + _TAIL
 
@@ -176,7 +177,7 @@ def _tab_layer(layer: Layer, beside: Beside) -> Iterator[str]:
             yield "</tuplet>"
 
 
-def _slurs(laid: Laid) -> dict[str, str]:
+def slurs_of(laid: Laid) -> dict[str, str]:
     """Where slurs begin and end, by ids of heads: one over each run of notes that the left hand begins."""
     runs: dict[str, str] = {}
     before: dict[int, tuple[str, Fraction]] = {}
@@ -193,10 +194,17 @@ def _slurs(laid: Laid) -> dict[str, str]:
     return runs
 
 
-def _controls(bar: Bar, laid: Laid, beside: Beside, slurs: dict[str, str], *, marks: bool) -> Iterator[str]:
+def _controls(
+    bar: Bar,
+    laid: Laid,
+    beside: Beside,
+    starting: Mapping[int, Stretch],
+    slurs: Mapping[str, str],
+    *,
+    marks: bool,
+) -> Iterator[str]:
     """What stands beside the notes of a bar: the upper voice has its own above, the lower one below."""
     several = len(bar.layers) > 1
-    starting = {stretch.first: stretch for stretch in beside.stretches}
     for number, layer in enumerate(bar.layers):
         fingers = "below" if several and number % 2 else "above"
         others = "above" if several and not number % 2 else "below"

@@ -113,7 +113,7 @@ def _table(columns: int, cells: tuple[Cell, ...]) -> list[str]:
 def _cell(cell: Cell) -> str:
     svg = _svg(cell.svg, f"{cell.svg_mm}mm") if cell.svg else "[]"
     line = "box(width: 1fr, baseline: 20%, line(length: 100%, stroke: 0.5pt))" if cell.line else "[]"
-    widths = "(6mm, auto, auto, 1fr)" if cell.line else "(6mm, 1fr, auto, auto)"
+    widths = "(6mm, auto, auto, 1fr)"
     number = f"align(right, text(size: 9pt, {_text(cell.number)}))"
     parts = f"{number}, {_text(cell.text)}, {svg}, {line}"
     return f"grid(columns: {widths}, column-gutter: 2mm, align: horizon, {parts})"

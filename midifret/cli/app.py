@@ -3,7 +3,7 @@
 import json
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -43,11 +43,23 @@ class App:
         return Book.open(self.settings.database_url or self.home.book)
 
     def exercise(self, drill: str, neck: Neck, *, seed: int) -> Exercise:
-        """Return a drill, by name or by file, as the exercise it is on this neck."""
+        """Return a drill, by name or by file, as the exercise it is on this neck.
+
+        What a drill in tempo does not say of count-in and clicks is as the settings say.
+        """
         from midifret.drills import build  # likewise
         from midifret.drills.library import find
 
-        return build(find(drill, self.home), neck, seed=seed)
+        found = find(drill, self.home)
+        exercise = build(found, neck, seed=seed)
+        tempo, asked = exercise.tempo, found.content.tempo
+        if tempo is None or asked is None:
+            return exercise
+        if asked.count_in is None:
+            tempo = replace(tempo, count_in=self.settings.click.count_in_beats)
+        if asked.subdivisions is None:
+            tempo = replace(tempo, parts=self.settings.click.subdivisions)
+        return replace(exercise, tempo=tempo)
 
 
 def app_of(context: click.Context) -> App:

@@ -1,8 +1,8 @@
 """What may stand in a drill file; the JSON Schema for editors is made from the same models."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
-from pydantic import BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from midifret.drills.fields import (
     Broken,
@@ -15,9 +15,9 @@ from midifret.drills.fields import (
     one_or_more,
 )
 from midifret.files import FileModel, Flag, choice, refuse
-from midifret.files.fields import schema_of
+from midifret.files.fields import schema_of, shown
 from midifret.neck import Accidentals, Language
-from midifret.tempo import LEAST_BPM, MOST_BPM
+from midifret.tempo import LEAST_BETWEEN_S, LEAST_BPM, MOST_BPM
 from midifret.terms import Tempo
 
 WITHIN_MS, SHARE = Tempo(60.0).within_ms, Tempo(60.0).share
@@ -121,7 +121,13 @@ def _named(value: Any) -> Any:
 
 
 def _in_bpm(value: Any) -> Any:
-    return {"bpm": value} if isinstance(value, int | float) and not isinstance(value, bool) else value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return {"bpm": value}
+    if value is None or isinstance(value, dict | BaseModel):
+        return value
+    raise refuse(
+        f"{shown(value)} is no tempo", "beats a minute, such as 72, or a group of keys with bpm in it"
+    )
 
 
 class Item(FileModel):
@@ -207,6 +213,16 @@ class TempoFile(FileModel):
     window_share: float = Field(
         default=SHARE, ge=0.02, le=0.5, description="the same as a share of the time between two notes"
     )
+
+    @model_validator(mode="after")
+    def _far_enough_apart(self) -> Self:
+        between_s = 60 / (self.bpm * self.notes_a_beat)
+        if between_s < LEAST_BETWEEN_S:
+            raise refuse(
+                f"{self.notes_a_beat} notes a beat at {self.bpm:g} bpm are {1000 * between_s:.3g} ms apart",
+                f"{1000 * LEAST_BETWEEN_S:.0f} ms or more",
+            )
+        return self
 
 
 class DrillFile(FileModel):

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from midifret.tempo import LEAST_BETWEEN_S
 from midifret.terms import BadInput, Exercise, Judged, Prompt, Tempo
 
 
@@ -13,6 +14,14 @@ def untimed(prompts: Sequence[Prompt]) -> str:
     if any(prompt.held is not None for prompt in prompts):
         return "it asks for two notes that sound together"
     return ""
+
+
+def too_close(tempo: Tempo) -> str:
+    """Why notes cannot be due as close together as a tempo has them; empty where they can."""
+    if tempo.between_s >= LEAST_BETWEEN_S:
+        return ""
+    apart_ms = 1000 * tempo.between_s
+    return f"{tempo.notes_a_beat} notes a beat at {tempo.tempo_bpm:g} bpm are {apart_ms:.3g} ms apart"
 
 
 def put_in_tempo(exercise: Exercise, tempo: Tempo | None) -> Exercise:
@@ -26,6 +35,11 @@ def put_in_tempo(exercise: Exercise, tempo: Tempo | None) -> Exercise:
     if reason:
         raise BadInput(
             f"the drill {exercise.name} cannot be played in tempo: {reason}", allowed="play it in free tempo"
+        )
+    if close := too_close(tempo):
+        raise BadInput(
+            f"the drill {exercise.name} cannot be played so fast: {close}",
+            allowed=f"{1000 * LEAST_BETWEEN_S:.0f} ms or more",
         )
     return replace(exercise, tempo=tempo, time_limit_s=None)
 

@@ -3,11 +3,12 @@
 from midifret.tempo.beats import BeatHit, Beats, Click, ClickKind, Window, subdivisions_for
 from midifret.tempo.ladder import Ladder, LadderEnd, LadderRules, start_ladder
 from midifret.tempo.lateness import Figure, Lateness, LateNote, lateness
-from midifret.tempo.limits import LEAST_BPM, MOST_BPM, check_tempo
+from midifret.tempo.limits import LEAST_BETWEEN_S, LEAST_BPM, MOST_BPM, check_tempo
 from midifret.tempo.midi_clock import ClockFollower, ClockReading, ClockState, Stretch, clock_messages
 from midifret.tempo.owned import Curve, Doubt, OwnedTempo, PassResult, Search, Staircase, owned_tempo
 
 __all__ = [
+    "LEAST_BETWEEN_S",
     "LEAST_BPM",
     "MOST_BPM",
     "BeatHit",

@@ -8,6 +8,9 @@ from midifret.terms import BadInput
 # the slowest of these gives them, and a beat may be an eighth; hence some room at both ends [ours].
 LEAST_BPM = 10.0
 MOST_BPM = 400.0
+# The finest plucks of a quick run come 16 a second; notes that are due closer together could not be told from
+# two strings struck as one [ours].
+LEAST_BETWEEN_S = 0.06
 # Thirty years: no clock that counts from the start of a machine or a take gets there. A time beyond it is one
 # of the calendar, or in other units [ours].
 MOST_TIME_S = 1e9

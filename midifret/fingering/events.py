@@ -98,13 +98,13 @@ def _ends(
     on: list[tuple[int, int]] = []
     for number, (key, new) in enumerate(zip(keys, struck, strict=True)):
         pitches = [notes[index].midi for index in new]
+        stepwise = any(0 < abs(notes[index].midi - midi) <= NEAR_SEMITONES for index, _ in on for midi in pitches)
         still = []
         for index, begun in on:
             note = notes[index]
-            near = any(abs(note.midi - midi) <= NEAR_SEMITONES for midi in pitches)
             long = number - begun > RINGS_EVENTS or key[0] - note.onset_quarter >= RINGS_QUARTERS
             ended = note.end_quarter <= key[0]
-            if note.midi in pitches or (ended and (near or long or note.duration_quarter == 0)):
+            if note.midi in pitches or (ended and (stepwise or long or note.duration_quarter == 0)):
                 ends[index] = number
             else:
                 still.append((index, begun))

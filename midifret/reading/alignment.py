@@ -177,7 +177,7 @@ class Follower:
 
         # Extra, or one more note of the same chord.
         for key, (cost, step) in cells.items():
-            repeats = step.struck == midi
+            repeats = step.struck == midi and step.note is not None and step.note.midi == midi
             extra = cost + (costs.repeated if repeats else costs.extra)
             if extra <= limit + costs.extra:
                 known = found.get(key)

@@ -7,6 +7,11 @@ verdict: a view that shows nothing, or the full screen on a pseudo-terminal of 8
 take turns in each round. Idle; with both cores loaded; beside a thread of our own that holds the interpreter
 lock for 10 ms at a time. "busy" is what all processors together had to do meanwhile.
 
+Beside a load a JACK server without real-time priority stands still itself now and then, for tenths of a
+second up to seconds: bare polling then gets several notes at one moment too. Such notes are taken as struck
+together, of which only the first counts; a person would play the others again, the sender here does not, so
+the run stands at the prompt and all that follows is "not judged".
+
 The error of a date is the date given to a note less the moment at which the sender sent it, median removed.
 Run: python tests/bench/bench_transport.py [--only idle] [--rounds 3]   (Linux; needs jackd, python-rtmidi)
 """

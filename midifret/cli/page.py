@@ -1,8 +1,8 @@
 """`midifret page`: a score or a drill on paper."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from itertools import groupby
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 import click
@@ -14,7 +14,7 @@ from midifret.fingering import Choices, Fingering, Kept, OpenStrings, finger
 from midifret.gear.fingering import load_weights
 from midifret.neck import Neck, pitch_name
 from midifret.pages.bars import lay_out
-from midifret.pages.beside import ANSWER, READING, Shown, Strings, beside
+from midifret.pages.beside import ANSWER, READING, Strings, beside
 from midifret.pages.document import Document, Paper
 from midifret.pages.drill_sheet import SheetItem, drill_document
 from midifret.pages.musicxml import to_musicxml
@@ -131,7 +131,7 @@ def _fingered(app: App, score: Score, neck: Neck, position: int | None) -> Finge
 
 
 def as_printed(score: Score, fingering: Fingering) -> FingeredScore:
-    """A fingering as it goes on a page, with its barres: where the first finger holds several strings at once."""
+    """A fingering as it is printed, with a barre where the first finger holds several strings at once."""
     barres = _barres(score, fingering)
     notes = tuple(
         FingeredNote(
@@ -148,15 +148,36 @@ def as_printed(score: Score, fingering: Fingering) -> FingeredScore:
 
 
 def _barres(score: Score, fingering: Fingering) -> Mapping[int, Barre]:
+    """The notes under each barre: held by the first finger at one fret on several strings at once."""
+    held: list[_Held] = []
     found: dict[int, Barre] = {}
-    pairs = zip(score.notes, fingering.notes, strict=True)
-    for _, together in groupby(pairs, key=lambda pair: pair[0].onset_quarter):
-        held = [each for _, each in together if each.finger == 1 and each.place is not None]
-        strings = {each.place.string for each in held if each.place is not None}
-        if len(strings) > 1:
-            whole = max(strings) >= WHOLE_BARRE_STRINGS
-            found |= {each.n: Barre.FULL if whole else Barre.PARTIAL for each in held}
+    for note, each in zip(score.notes, fingering.notes, strict=True):
+        if each.finger != 1 or each.place is None:
+            continue
+        end = note.end_quarter if each.let_go_quarter is None else each.let_go_quarter
+        now = _Held({each.n}, {each.place.string}, each.place.fret, end)
+        for other in [other for other in held if other.end_quarter <= note.onset_quarter]:
+            held.remove(other)
+        for other in [other for other in held if other.fret == now.fret]:
+            held.remove(other)
+            now.notes |= other.notes
+            now.strings |= other.strings
+            now.end_quarter = max(now.end_quarter, other.end_quarter)
+        held.append(now)
+        if len(now.strings) > 1:
+            whole = max(now.strings) >= WHOLE_BARRE_STRINGS
+            found |= dict.fromkeys(now.notes, Barre.FULL if whole else Barre.PARTIAL)
     return found
+
+
+@dataclass(slots=True)
+class _Held:
+    """What the first finger holds at one fret: notes and strings, and until when."""
+
+    notes: set[int]
+    strings: set[int]
+    fret: int
+    end_quarter: Fraction
 
 
 def drill_sheet(app: App, exercise: Exercise, neck: Neck, *, answers: bool, paper: Paper) -> Document:

@@ -109,11 +109,10 @@ def lay_out(score: Score) -> Laid:
         )
     frames = _frames(score)
     warnings: list[str] = []
-    layers = _layers(score, frames, warnings)
-    voices = {voice for voice, _ in layers.values()}
+    rows = _layers(score, warnings)
     bars = []
     for index, frame in enumerate(frames):
-        made = _bar_layers(index, frame, layers, alone=len(voices) == 1, warnings=warnings)
+        made = _bar_layers(index, frame, rows, warnings)
         bars.append(replace(frame, layers=_with_accidentals(made, frame.fifths)))
     heads: dict[int, list[str]] = defaultdict(list)
     for bar in bars:
@@ -223,17 +222,31 @@ class _Chord:
     graces: tuple[ScoreNote, ...] = ()
 
 
-def _layers(score: Score, frames: Sequence[Bar], warnings: list[str]) -> dict[int, tuple[int, list[_Chord]]]:
-    """Chords of each layer by its number from 1; a voice whose notes overlap takes a second one."""
-    voices = sorted({note.voice for note in score.notes})
-    layers: dict[int, tuple[int, list[_Chord]]] = {}
-    for rank, voice in enumerate(voices):
-        chords = _chords([note for note in score.notes if note.voice == voice])
-        left = len(voices) - rank - 1
-        room = max(1, min(2, MOST_LAYERS - len(layers) - left))
-        for row in _rows(chords, room, warnings):
-            layers[len(layers) + 1] = (voice, row)
-    return layers
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Chords one after another. rests: they are drawn between them."""
+
+    voice: int
+    chords: list[_Chord]
+    rests: bool
+
+
+def _layers(score: Score, warnings: list[str]) -> list[_Row]:
+    """The rows of chords that become layers, the highest voice first; one whose notes overlap takes two."""
+    by_voice: dict[int, list[ScoreNote]] = defaultdict(list)
+    for note in score.notes:
+        by_voice[note.voice].append(note)
+    ordered = sorted(by_voice, key=lambda voice: (-_mean_midi(by_voice[voice]), voice))
+    rows: list[_Row] = []
+    for rank, voice in enumerate(ordered):
+        room = max(1, min(2, MOST_LAYERS - len(rows) - (len(ordered) - rank - 1)))
+        made = _rows(_chords(by_voice[voice]), room, warnings)
+        rows += [_Row(voice, chords, rests=place == 0) for place, chords in enumerate(made)]
+    return rows
+
+
+def _mean_midi(notes: Sequence[ScoreNote]) -> float:
+    return sum(note.midi for note in notes) / len(notes)
 
 
 def _chords(notes: Sequence[ScoreNote]) -> list[_Chord]:
@@ -257,47 +270,71 @@ def _chords(notes: Sequence[ScoreNote]) -> list[_Chord]:
 
 
 def _rows(chords: list[_Chord], room: int, warnings: list[str]) -> list[list[_Chord]]:
-    """Share overlapping chords among at most `room` rows; what still overlaps is drawn shorter."""
-    rows: list[list[_Chord]] = []
-    for chord in chords:
-        free = next((row for row in rows if row[-1].end <= chord.start), None)
-        if free is None and len(rows) < room:
-            free = []
-            rows.append(free)
-        if free is None:
-            free = min(rows, key=lambda row: row[-1].end)
-            last = free[-1]
-            if chord.start > last.start:
-                free[-1] = replace(last, end=chord.start)
-                warnings.append(f"bar {last.notes[0].bar}: a long note is drawn shorter than it sounds")
-            else:
-                notes = sorted((*last.notes, *chord.notes), key=lambda note: (note.midi, note.n))
-                free[-1] = replace(last, notes=tuple(notes), graces=last.graces + chord.graces)
-                continue
-        free.append(chord)
-    return rows
+    """Share overlapping chords among at most `room` rows, the lower ones below; the rest is drawn shorter."""
+    rows: list[list[_Chord]] = [[] for _ in range(room)]
+    for index, chord in enumerate(chords):
+        free = [row for row in rows if not row or row[-1].end <= chord.start]
+        if free:
+            row = free[-1] if len(free) > 1 and _lies_below(chords, index) else free[0]
+            row.append(chord)
+            continue
+        row = min(rows, key=lambda row: (row[-1].start == chord.start, row[-1].end))
+        last = row[-1]
+        if chord.start > last.start:
+            row[-1] = replace(last, end=chord.start)
+            warnings.append(f"bar {last.notes[0].bar}: a long note is drawn shorter than it sounds")
+            row.append(chord)
+        else:
+            notes = sorted((*last.notes, *chord.notes), key=lambda note: (note.midi, note.n))
+            row[-1] = replace(last, notes=tuple(notes), graces=last.graces + chord.graces)
+            warnings.append(f"bar {last.notes[0].bar}: notes of several lengths are drawn as one chord")
+    return [row for row in rows if row]
+
+
+def _lies_below(chords: Sequence[_Chord], index: int) -> bool:
+    """Whether something higher begins while the chord sounds."""
+    chord = chords[index]
+    top = chord.notes[-1].midi
+    for other in chords[index + 1 :]:
+        if other.start >= chord.end:
+            return False
+        if other.notes[-1].midi > top:
+            return True
+    return False
 
 
 def _bar_layers(
     index: int,
     bar: Bar,
-    layers: dict[int, tuple[int, list[_Chord]]],
-    *,
-    alone: bool,
+    rows: Sequence[_Row],
     warnings: list[str],
 ) -> list[Layer]:
+    """The layers of a bar; a voice that is silent in all of it is left out, unless all are."""
     made = []
-    for number, (voice, chords) in layers.items():
-        inside = _inside(chords, bar)
-        if not inside and number > 1:
-            continue
-        events, true = _events(inside, bar, f"b{index + 1}v{number}", rests=number == 1 or voice > 1 or alone)
+    found = [(number, row, _inside(row.chords, bar)) for number, row in enumerate(rows, 1)]
+    for number, row, inside in [each for each in found if each[2]] or found[:1]:
+        events, true = _events(inside, bar, f"b{index + 1}v{number}", rests=row.rests)
         if not true:
             warnings.append(f"bar {bar.number}: a rhythm is drawn on the nearest sixty-fourths")
-        made.append(Layer(voice, "", tuple(events)))
-    if len(made) == 1:
-        return made
-    return [replace(layer, stem="down" if rank % 2 else "up") for rank, layer in enumerate(made)]
+        made.append(Layer(row.voice, "", tuple(events)))
+    return _stemmed(made)
+
+
+def _stemmed(layers: list[Layer]) -> list[Layer]:
+    """Stems of the upper half up, of the lower half down, the middle of three down; one alone as it falls.
+
+    Inner layers show no rests: they would stand in the notes of the others [common practice, no source].
+    """
+    if len(layers) == 1:
+        return layers
+    upper = len(layers) // 2
+    made = []
+    for rank, layer in enumerate(layers):
+        events = layer.events
+        if 0 < rank < len(layers) - 1:
+            events = tuple(replace(event, hidden=event.hidden or not event.heads) for event in events)
+        made.append(replace(layer, stem="up" if rank < upper else "down", events=events))
+    return made
 
 
 def _inside(chords: list[_Chord], bar: Bar) -> list[_Chord]:

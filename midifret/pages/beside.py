@@ -1,6 +1,6 @@
 """What is printed beside the notes: fingers, circled strings, positions and barres with their lines."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import groupby, pairwise
@@ -43,8 +43,7 @@ class Shown:
 
 
 READING = Shown()
-ANSWER = Shown(fingers=True, strings=Strings.ALL, positions=Positions.ALL)
-USUAL = Shown(fingers=True, strings=Strings.NEEDED, positions=Positions.ALL)
+ANSWER = Shown(fingers=True, strings=Strings.NEEDED, positions=Positions.ALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,13 +91,15 @@ def beside(
     notes = fingered.notes if fingered is not None else _of_the_score(score, neck)
     fingers = {}
     strings = {}
+    again = _again(score, notes)
     if shown.fingers:
-        fingers = {note.n: note.finger for note in notes if note.finger is not None}
+        fingers = {n.n: n.finger for n in notes if n.finger is not None and n.n not in again}
     if shown.strings is not Strings.NONE:
         strings = {
             note.n: note.place.string
             for note in notes
-            if note.place is not None and (shown.strings is Strings.ALL or _needed(note, neck, position))
+            if note.place is not None
+            and (shown.strings is Strings.ALL or (note.n not in again and _needed(note, neck, position)))
         }
     places = {note.n: note.place for note in notes if note.place is not None}
     if shown.positions is Positions.NONE:
@@ -126,6 +127,18 @@ def _of_the_score(score: Score, neck: Neck) -> list[FingeredNote]:
                 place = Place(printed.string, printed.fret) if printed.fret is not None else None
         notes.append(FingeredNote(note.n, place, printed.finger, None))
     return notes
+
+
+def _again(score: Score, notes: Sequence[FingeredNote]) -> set[int]:
+    """The notes that are struck just as at the moment before: what stands there need not be said again."""
+    by_onset: list[dict[tuple[Place | None, int | None], int]] = []
+    last = None
+    for note, played in zip(score.notes, notes, strict=True):
+        if note.onset_quarter != last:
+            by_onset.append({})
+            last = note.onset_quarter
+        by_onset[-1][played.place, played.finger] = played.n
+    return {now[key] for before, now in pairwise(by_onset) for key in now if key in before}
 
 
 def _needed(note: FingeredNote, neck: Neck, position: int) -> bool:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from xml.etree import ElementTree
 
 from midifret.pages.marks import MARKS, mark_attributes
@@ -43,6 +44,7 @@ def finished(
             _on_one_line(group, groups[f"e{ident[1:]}"])
         elif re.fullmatch(r"m\d+", ident):
             _mark(group, (verdicts or {}).get(int(ident[1:])))
+    _apart(root)
     for n, verdict in (verdicts or {}).items():
         for ident in (heads or {}).get(n, ()):
             if ident in groups:
@@ -91,10 +93,8 @@ def _on_one_line(words: ElementTree.Element, line: ElementTree.Element) -> None:
     ends = [float(number) for number in re.findall(r"-?[\d.]+", path.get("d", ""))]
     if len(ends) != 4:
         return
-    letters = "".join(text.itertext()).strip()
-    size = max((float(s.get("font-size", "0px")[:-2]) for s in text.iter(f"{{{_SVG}}}tspan")), default=0.0)
     x = min(float(text.get("x", "0")), ends[0])
-    start = x + size * sum(_WIDTHS.get(letter, 0.6) for letter in letters) + _GAP
+    start = x + _width(text) + _GAP
     y = min(ends[1], float(text.get("y", "0")) - _HALF_CAPITAL)
     text.set("x", f"{x:g}")
     text.set("y", f"{y + _HALF_CAPITAL:g}")
@@ -108,6 +108,28 @@ def _on_one_line(words: ElementTree.Element, line: ElementTree.Element) -> None:
         hook.set("points", " ".join(f"{max(float(px), x):g},{float(py) + moved:g}" for px, py in points))
         if start >= ends[2]:
             line.remove(hook)
+
+
+def _apart(root: ElementTree.Element) -> None:
+    """Move words to the left that would run into the next ones."""
+    texts = [
+        text
+        for group in root.iter(f"{{{_SVG}}}g")
+        if re.fullmatch(r"p\d+", group.get("id", "")) and (text := group.find(f"{{{_SVG}}}text")) is not None
+    ]
+    texts.sort(key=lambda text: float(text.get("x", "0")))
+    for text, following in pairwise(texts):
+        x, y = (float(text.get(name, "0")) for name in ("x", "y"))
+        next_x, next_y = (float(following.get(name, "0")) for name in ("x", "y"))
+        over = x + _width(text) + _GAP / 2 - next_x
+        if over > 0 and abs(y - next_y) < 2 * _HALF_CAPITAL:
+            text.set("x", f"{x - over:g}")
+
+
+def _width(text: ElementTree.Element) -> float:
+    letters = "".join(text.itertext()).strip()
+    size = max((float(s.get("font-size", "0px")[:-2]) for s in text.iter(f"{{{_SVG}}}tspan")), default=0.0)
+    return size * sum(_WIDTHS.get(letter, 0.6) for letter in letters)
 
 
 def _mark(group: ElementTree.Element, verdict: Verdict | None) -> None:

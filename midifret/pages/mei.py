@@ -12,6 +12,7 @@ from midifret.terms import SpelledPitch
 # Alterations as MEI writes them (MEI 5, data.ACCIDENTAL.WRITTEN and .GESTURAL).
 _WRITTEN = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
 _GESTURAL = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "ss"}
+_WORDS_PERCENT = 85  # of positions and barres, so that short ones stand beside each other [by eye]
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
     '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0">'
@@ -204,10 +205,9 @@ def _controls(
     marks: bool,
 ) -> Iterator[str]:
     """What stands beside the notes of a bar: the upper voice has its own above, the lower one below."""
-    several = len(bar.layers) > 1
-    for number, layer in enumerate(bar.layers):
-        fingers = "below" if several and number % 2 else "above"
-        others = "above" if several and not number % 2 else "below"
+    for layer in bar.layers:
+        fingers = "below" if layer.stem == "down" else "above"
+        others = "above" if layer.stem == "up" else "below"
         for event in layer.events:
             struck = [head for head in (*event.graces, *event.heads) if head.first]
             for what, place in (("f", fingers), ("s", others), ("m", others)):
@@ -238,10 +238,11 @@ def _from_head(
         yield f'<slur xml:id="l{n}" {at} endid="#{slurs[head.ident]}"/>'
     if n in starting:
         stretch = starting[n]
-        yield f'<dir xml:id="p{n}" place="above" {at}>{escape(stretch.words)}</dir>'
+        words = f'<rend fontsize="{_WORDS_PERCENT}%">{escape(stretch.words)}</rend>'
+        yield f'<dir xml:id="p{n}" place="above" {at}>{words}</dir>'
         if stretch.line:
             how = 'func="coloration" lform="dashed" lstartsym="none" lendsym="angledown"'
-            yield f'<bracketSpan xml:id="e{n}" {how} {at} endid="#{laid.heads[stretch.last][-1]}"/>'
+            yield f'<bracketSpan xml:id="e{n}" {how} {at} endid="#{laid.heads[stretch.last][0]}"/>'
 
 
 def one_note_mei(pitch: SpelledPitch) -> str:

@@ -27,6 +27,7 @@ MAY_IMPORT = {
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files", "tempo"},
     "book": {"terms"},
     "scores": {"terms", "neck", "files"},
+    "pages": {"terms", "neck"},
     "tempo": {"terms", "estimates"},
     "show": {"terms", "neck", "gear", "hear", "play", "reading", "session", "timing", "tempo"},
 }
@@ -145,6 +146,16 @@ def test_exactly_one_module_imports_the_sound_library() -> None:
         or 'import_module("sounddevice' in path.read_text(encoding="utf-8")
     }
     assert using == {"wire/sound_device.py"}
+
+
+def test_engraving_and_printing_are_each_known_to_one_module() -> None:
+    for library, module in (("verovio", "pages/engraver.py"), ("typst", "pages/printer.py")):
+        using = {
+            str(path.relative_to(ROOT))
+            for path in ROOT.rglob("*.py")
+            if library in imports_of(path) or f'import_module("{library}' in path.read_text(encoding="utf-8")
+        }
+        assert using == {module}, library
 
 
 def test_every_file_says_its_purpose_in_one_line() -> None:

@@ -64,7 +64,7 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
         yield '<staff n="1">'
         for number, layer in enumerate(bar.layers, 1):
             yield f'<layer n="{number}">'
-            yield from _layer(layer)
+            yield from _layer(layer, crowded=len(bar.layers) > 2)
             yield "</layer>"
         yield "</staff>"
         if tablature:
@@ -99,7 +99,7 @@ def _duration(event: Event) -> str:
     return f' dur="{base}"' + (f' dots="{event.value.dots}"' if event.value.dots else "")
 
 
-def _layer(layer: Layer) -> Iterator[str]:
+def _layer(layer: Layer, *, crowded: bool) -> Iterator[str]:
     for event in layer.events:
         if event.graces:
             yield from _graces(event)
@@ -108,18 +108,20 @@ def _layer(layer: Layer) -> Iterator[str]:
             yield f'<tuplet num="{parts}" numbase="{time_of}" num.format="count">'
         if event.beam == "begin":
             yield "<beam>"
-        yield _event(event, layer.stem)
+        yield _event(event, layer.stem, crowded=crowded)
         if event.beam == "end":
             yield "</beam>"
         if event.ends:
             yield "</tuplet>"
 
 
-def _event(event: Event, stem: str) -> str:
+def _event(event: Event, stem: str, *, crowded: bool) -> str:
     if not event.heads:
         if event.whole:
             return f'<{"mSpace" if event.hidden else "mRest"} xml:id="{event.ident}"/>'
-        return f'<{"space" if event.hidden else "rest"} xml:id="{event.ident}"{_duration(event)}/>'
+        # With inner voices between them, rests of the outer ones stand at the edge of the staff.
+        where = f' loc="{9 if stem == "up" else -1}"' if crowded and not event.hidden else ""
+        return f'<{"space" if event.hidden else "rest"} xml:id="{event.ident}"{_duration(event)}{where}/>'
     direction = f' stem.dir="{stem}"' if stem else ""
     if len(event.heads) == 1:
         return _note(event.heads[0], _duration(event) + direction)

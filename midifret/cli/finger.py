@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from midifret.cli.app import app_of, guitar_option, json_option, print_document
+from midifret.cli.score_options import ScoreWishes, read_asked, score_options
 from midifret.drills.fields import position_number
 from midifret.fingering import (
     Aim,
@@ -16,16 +17,13 @@ from midifret.fingering import (
     OpenStrings,
     Unplayable,
     finger_ways,
-    neck_for,
 )
 from midifret.fingering.other_places import OtherPlace, other_places
-from midifret.fingering.printed_json import score_from_json
 from midifret.gear.fingering import load_weights
 from midifret.neck import Language, Neck, pitch_name
 from midifret.terms import BadInput
 from midifret.terms.score import Score, ScoreNote
 
-MOST_BYTES = 16 * 1024 * 1024  # of a score in JSON [ours]
 MOST_WAYS = 20
 SHOWN_PARTS = 6
 
@@ -51,12 +49,14 @@ SHOWN_PARTS = 6
 @click.option("--tempo", "quarter_bpm", type=float, default=None, help="Quarter notes a minute.")
 @click.option("--best", type=click.IntRange(1, MOST_WAYS), default=1, help="Print so many fingerings.")
 @click.option("--places", is_flag=True, help="Say for each note where else it lies, with reasons.")
+@score_options
 @guitar_option
 @json_option
 @click.pass_context
 def command(
     context: click.Context,
     score: Path,
+    wishes: ScoreWishes,
     position: str | None,
     opened: str | None,
     hardest: bool,
@@ -73,8 +73,7 @@ def command(
     What no hand can play is named, with the nearest change that would do; the rest is fingered all the same.
     """
     app = app_of(context)
-    read = read_for_fingering(score)
-    neck = neck_of(read, app.guitar(guitar).neck, score)
+    read, neck = read_asked(score, wishes, app.guitar(guitar).neck)
     if hardest and best > 1:
         raise click.UsageError("--best goes with the least sum, not with --hardest")
     choices = Choices(
@@ -95,34 +94,6 @@ def command(
         for line in finger_lines(read, ways, others, app.settings.language):
             click.echo(line)
     return 0
-
-
-def read_for_fingering(path: Path) -> Score:
-    """Read any score file as a score: JSON here, all else by the room for scores."""
-    if path.suffix.lower() == ".json":
-        try:
-            with path.open("rb") as stream:
-                data = stream.read(MOST_BYTES + 1)
-        except FileNotFoundError:
-            raise BadInput(f"{path}: there is no such file") from None
-        except IsADirectoryError:
-            raise BadInput(f"{path}: this is a folder, not a file") from None
-        except OSError as error:
-            raise BadInput(f"{path}: cannot be read ({error.strerror})") from None
-        if len(data) > MOST_BYTES:
-            raise BadInput(f"{path}: the file is too large", allowed=f"at most {MOST_BYTES >> 20} MB")
-        return score_from_json(data, str(path))
-    from midifret.scores import read_score  # its libraries are not needed for JSON
-
-    return read_score(path)
-
-
-def neck_of(score: Score, neck: Neck, path: Path) -> Neck:
-    """The guitar's neck, tuned as the score asks. Raises BadInput where it cannot have the score's capo."""
-    try:
-        return neck_for(score, neck)
-    except ValueError as error:
-        raise BadInput(f"{path}: {error}") from None
 
 
 def _position(text: str) -> int:

@@ -11,9 +11,9 @@ from midifret.terms.score import PositionMark, Printed
 
 # What goes against a choice of the player costs so much that it is done only where nothing else can [ours].
 AGAINST = 100.0
-# Where natural harmonics lie, by semitones above the open string: 2nd to 6th partial (harmonic series; frets
+# Where natural harmonics lie, by semitones above the open string: 2nd to 5th partial (harmonic series; frets
 # by twelve-tone equal temperament) [calc].
-HARMONIC_FRETS = {12: (12,), 19: (7, 19), 24: (5,), 28: (4, 9, 16), 31: (3,)}
+HARMONIC_FRETS = {12: (12,), 19: (7, 19), 24: (5,), 28: (4, 9, 16)}
 FINGERS = ("open", "first", "second", "third", "fourth")
 
 

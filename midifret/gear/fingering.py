@@ -14,13 +14,16 @@ FILE_NAME = "fingering.yaml"
 MOST_WEIGHT = 100.0  # what goes against a player's choice costs as much; no effort does [ours]
 
 Weight = Annotated[float, Field(ge=0, le=MOST_WEIGHT)]
+Share = Annotated[float, Field(ge=0, le=1)]
 
 # One key for each weight; what is left out stays as shipped.
 FingeringFile = create_model(
     "FingeringFile",
     __base__=FileModel,
     __doc__="A person's weights of fingering.",
-    **dict.fromkeys(WEIGHT_NAMES, (Weight | None, None)),  # type: ignore[call-overload]
+    **{  # type: ignore[call-overload]
+        name: ((Share if name == "free_hand" else Weight) | None, None) for name in WEIGHT_NAMES
+    },
 )
 
 

@@ -22,6 +22,7 @@ from midifret.book.database import (
 )
 from midifret.book.day import practice_day
 from midifret.book.export import export_pieces
+from midifret.book.given import Given
 from midifret.book.names import id_of_player, player_name, unknown_player
 from midifret.book.report import read_report
 from midifret.book.rows import answer_of, answer_row, counted_place
@@ -79,7 +80,7 @@ class Deleted:
     backups: tuple[Path, ...]
 
 
-class Book(Times):
+class Book(Times, Given):
     """An open practice book. It reads no clock: every time is handed in, aware and in UTC.
 
     Safe to use from several threads; each transaction has a connection of its own. Whatever reads or writes

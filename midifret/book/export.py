@@ -19,7 +19,8 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
      "calibrations": [{"part", "guitar", "port", "click", "measured_utc", "take_file",
                        "readings": [{"time_s", "midi", "string", "fret", "right"}], "result": {...}}],
      "owned_tempos": [{"drill", "day", "guitar", "tempo_bpm", "low_bpm", "high_bpm", "notes", "passes",
-                       "doubt", "names_cued"}]}
+                       "doubt", "names_cued"}],
+     "given_music": [{"kind", "fingerprint", "title", "position", "level", "seed", "given_utc"}]}
 
 A place is {"string", "fret"}; a note {"id", "onset_s", "string", "fret", "midi", "velocity", "channel" (1 to
 16), "attack", "cents", "place_assumed" (true: the guitar tells no strings, and these are the likeliest)}.
@@ -29,7 +30,9 @@ octave. Times within a run are on the run's clock. A run's midis belong to its p
 was not known; tempo_bpm, due_s and late_ms (negative: early) are null in free tempo. recall_flags and
 interval_flags say what a time does not take into account: raw, with latency, includes travel, stale, other
 guitar, other port. readings are plucks as they came, negative: before the beat; result is what was shown at
-the time. doubt is empty where there is none. Keys may be added in a version, none are taken away.
+the time. doubt is empty where there is none. given_music is what was given to be read: kind is melody or
+score, fingerprint that of the tune; position, level and seed are null where there was none. Keys may be added
+in a version, none are taken away.
 """
 
 import dataclasses
@@ -39,6 +42,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from midifret.book.given import given_of
 from midifret.book.rows import answer_of, note_document
 from midifret.book.tables import answers, calibrations, players, runs, voided_notes
 from midifret.book.times import owned_tempos_of
@@ -96,7 +100,12 @@ def export_pieces(connection: sa.Connection, player_id: int) -> Iterator[str]:
         {**dataclasses.asdict(kept), "day": kept.day.isoformat()}
         for kept in owned_tempos_of(connection, player_id, None)
     ]
-    yield f'\n],\n"owned_tempos": {json.dumps(tempos, ensure_ascii=False)}}}\n'
+    yield f'\n],\n"owned_tempos": {json.dumps(tempos, ensure_ascii=False)}'
+    music = [
+        {**dataclasses.asdict(one), "given_utc": one.given_utc.isoformat()}
+        for one in given_of(connection, player_id)
+    ]
+    yield f',\n"given_music": {json.dumps(music, ensure_ascii=False)}}}\n'
 
 
 def _calibration_document(row: Mapping[Any, Any]) -> dict[str, object]:

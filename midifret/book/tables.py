@@ -216,3 +216,20 @@ owned_tempos = sa.Table(
     sa.Column("names_cued", sa.Boolean, nullable=False),
     sqlite_with_rowid=False,
 )
+
+# Music as it was given to be read, melodies and scores. fingerprint: of the tune, in whatever key. seed: of a
+# melody; position and level are empty where there was none.
+given_music = sa.Table(
+    "given_music",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), nullable=False),
+    sa.Column("kind", sa.String(12), nullable=False),
+    sa.Column("fingerprint", sa.String(32), nullable=False),
+    sa.Column("title", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("position", sa.SmallInteger),
+    sa.Column("level", sa.SmallInteger),
+    sa.Column("seed", sa.BigInteger),
+    sa.Column("given_utc", UtcTime, nullable=False),
+    sa.Index(None, "player_id", "fingerprint"),
+)

@@ -150,8 +150,8 @@ def _frames(score: Score) -> list[Bar]:
         if index + 1 < len(starts):
             length = starts[index + 1].onset_quarter - at
         else:
-            length = now.bar
-            if score.bars and frames and frames[0].pick_up and end - at <= now.bar - frames[0].length:
+            length = begin.duration_quarter or now.bar
+            if begin.duration_quarter is None and score.bars and frames and frames[0].pick_up and end - at <= now.bar - frames[0].length:
                 length = now.bar - frames[0].length
             if end - at > length:  # whatever hangs over is drawn to the end of a beat
                 length = -((at - end) // now.unit) * now.unit

@@ -1,0 +1,122 @@
+"""MusicXML as written, read again by music21: the same notes and the same places."""
+
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from music21 import articulations, converter
+from music21 import stream as m21_stream
+
+from midifret.neck import Neck, Tuning
+from midifret.pages.bars import lay_out
+from midifret.pages.beside import ANSWER, beside
+from midifret.pages.musicxml import to_musicxml
+from midifret.terms.score import KeyChange, MeterChange, Score, TempoChange
+from tests.pages.tunes import STANDARD, fingered, line, note, two_voices
+
+MELODY = line("G4:1/2 F#4:1/2 E4 Bb3:1/3 A3:1/3 G#3:1/3 A3 C4:6 r:1 A4:3/2 D4:1/2", meter=(3, 4), fifths=-2)
+PICK_UP = line("E4:1/2 A4 B4:1/2 C5 D5:1/2 A4:3/2", meter=(6, 8), pick_up=1)
+
+
+def read_again(score: Score) -> m21_stream.Score:
+    laid = lay_out(score)
+    text = to_musicxml(laid, beside(score, fingered(score, 2), STANDARD, ANSWER), STANDARD)
+    return converter.parse(text, format="musicxml", forceSource=True)
+
+
+def _offset(each, read) -> Fraction:  # type: ignore[no-untyped-def]
+    """Onset in quarter notes; the library gives triplets as floats."""
+    return Fraction(each.getOffsetInHierarchy(read)).limit_denominator(48)
+
+
+@pytest.mark.parametrize("score", [MELODY, PICK_UP, two_voices()])
+def test_notes_come_back(score: Score) -> None:
+    read = read_again(score).stripTies()
+    theirs = Counter(
+        (_offset(each, read), pitch.midi, each.duration.quarterLength)
+        for each in read.recurse().notes
+        for pitch in each.pitches
+    )
+    assert theirs == Counter((n.onset_quarter, n.midi, n.duration_quarter) for n in score.notes)
+
+
+@pytest.mark.parametrize("score", [MELODY, PICK_UP])
+def test_places_and_fingers_come_back(score: Score) -> None:
+    """Of melodies: in a chord music21 puts all numbers to the first note (run)."""
+    theirs = []
+    for each in read_again(score).recurse().notes:
+        found = {type(a): a for a in each.articulations}
+        if articulations.StringIndication in found:
+            theirs.append(
+                (
+                    each.pitch.midi,
+                    found[articulations.StringIndication].number,
+                    int(found[articulations.FretIndication].number),
+                    int(found[articulations.Fingering].fingerNumber),
+                )
+            )
+    printed = fingered(score, 2).notes
+    assert theirs == [
+        (n.midi, p.place.string, p.place.fret, p.finger)
+        for n, p in zip(score.notes, printed, strict=True)
+        if p.place is not None
+    ]
+
+
+def test_a_chord_keeps_each_note_with_its_place() -> None:
+    """By the order of the elements: each note of MusicXML carries its own technical marks."""
+    from xml.etree import ElementTree
+
+    score = two_voices()
+    printed = beside(score, fingered(score, 1), STANDARD, ANSWER)
+    root = ElementTree.fromstring(to_musicxml(lay_out(score), printed, STANDARD))
+    steps = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}  # the major scale
+    found = Counter()
+    for each in root.iter("note"):
+        if each.find(".//string") is not None:
+            octave, step = int(each.findtext("pitch/octave")), each.findtext("pitch/step")
+            midi = 12 * (octave + 1) + steps[step] + int(each.findtext("pitch/alter") or 0)
+            found[midi, int(each.findtext(".//string")), int(each.findtext(".//fret"))] += 1
+    assert found == Counter(
+        (n.midi, printed.places[n.n].string, printed.places[n.n].fret) for n in score.notes
+    )
+    open_midis = {string: STANDARD.open_midi(string) for string in range(1, 7)}
+    assert all(midi == open_midis[string] + fret for midi, string, fret in found)
+
+
+def test_title_key_meter_tempo_slurs_graces_and_harmonics_come_back() -> None:
+    notes = (
+        replace(note(1, 0, 1, "E4"), harmonic=True),
+        note(2, 1, 0, "G4"),
+        note(3, 1, 1, "A4"),
+        note(4, 2, 1, "B4", slurred=True),
+    )
+    score = Score(
+        "Title & <more>", "Somebody", "", notes,
+        meters=(MeterChange(Fraction(0), 3, 4),), keys=(KeyChange(Fraction(0), 2),),
+        tempos=(TempoChange(Fraction(0), 90.0),),
+    )  # fmt: skip
+    read = read_again(score)
+    assert read.metadata.title == "Title & <more>"
+    assert read.metadata.composer == "Somebody"
+    assert [k.sharps for k in read.recurse().getElementsByClass("KeySignature")] == [2]
+    assert [t.ratioString for t in read.recurse().getElementsByClass("TimeSignature")] == ["3/4"]
+    assert [m.number for m in read.recurse().getElementsByClass("MetronomeMark")] == [90]
+    assert len(list(read.recurse().getElementsByClass("Slur"))) == 1
+    played = list(read.recurse().notes)
+    assert [each.duration.isGrace for each in played] == [False, True, False, False]
+    assert played[0].notehead == "diamond"
+
+
+def test_tuning_and_capo_are_written_line_one_the_lowest_string() -> None:
+    """MusicXML 4.0: `line` counts from the bottom (facts of the standard)."""
+    from xml.etree import ElementTree
+
+    neck = Neck(Tuning("drop-d", "Drop D", (64, 59, 55, 50, 45, 38)), capo=2)
+    score = line("E4")
+    root = ElementTree.fromstring(to_musicxml(lay_out(score), beside(score, None, neck, ANSWER), neck))
+    lowest = next(t for t in root.iter("staff-tuning") if t.get("line") == "1")
+    assert (lowest.findtext("tuning-step"), lowest.findtext("tuning-octave")) == ("D", "2")
+    assert root.findtext(".//capo") == "2"
+    assert root.findtext(".//clef-octave-change") == "-1"

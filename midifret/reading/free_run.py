@@ -53,8 +53,7 @@ class FreeReading:
         self._pauses: list[tuple[float, float]] = []
         self._answers: list[Answer] = []
         self._cursor: int | None = None  # number of the prompt
-        self._cued: set[int] = set()  # prompts that the cursor has been at
-        self._cue_s = 0.0
+        self._cued: dict[int, float] = {}  # when the cursor first came to a prompt
         self._began_s: float | None = None
         self._ended_s = 0.0
 
@@ -84,8 +83,8 @@ class FreeReading:
 
     @property
     def cue_s(self) -> float:
-        """When the cursor came to where it is."""
-        return self._cue_s
+        """When the cursor first came to where it is."""
+        return self._cued.get(self._cursor or 0, 0.0)
 
     @property
     def limit_s(self) -> float:
@@ -104,8 +103,8 @@ class FreeReading:
         return aligned(path[-1]) if path else ()
 
     def prompt_s(self, now_s: float) -> float:
-        """Seconds since the cursor came to where it is."""
-        return 0.0 if self.prompt is None else max(0.0, now_s - self._cue_s)
+        """Seconds since the cursor first came to where it is."""
+        return 0.0 if self.prompt is None else max(0.0, now_s - self.cue_s)
 
     def elapsed_s(self, now_s: float) -> float:
         """Seconds since the start, pauses left out."""
@@ -278,7 +277,7 @@ class FreeReading:
         ):
             del self._answers[first - 1 :]
             outputs.append(Withdrawn(first))
-            self._cued = {n for n in self._cued if n < first}
+            self._cued = {n: cue_s for n, cue_s in self._cued.items() if n < first}
             self._cursor = None
             if first == 1:  # a take knows by the first cue when the reading began
                 outputs += self._cue(1, self._began_s or 0.0)
@@ -331,13 +330,13 @@ class FreeReading:
             n = left[0] if left else notes[-1].n + 1
         if n == self._cursor:
             return []
-        self._cursor, self._cue_s = n, time_s
+        self._cursor = n
         return self._cue(n, time_s)
 
     def _cue(self, n: int, time_s: float) -> list[Output]:
         if n in self._cued:
             return []
-        self._cued.add(n)
+        self._cued[n] = time_s
         return [Cued(self.exercise.prompts[n - 1], time_s)]
 
 

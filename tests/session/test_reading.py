@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from midifret.reading.build import reading_exercise
@@ -14,8 +14,8 @@ from midifret.session.screen import Stage
 from midifret.tempo import ClickKind
 from midifret.terms import Answer, Exercise, Place, Tempo, TimedMessage, Verdict
 from midifret.terms.marks import CuePoint, Mark, MarkKind
-
 from tests.reading.simulated import score_of
+
 from .test_live import GUITAR, NECK, Script, play, setting
 
 # In position V, strings 4 to 1 at fret 5 are G C E A (facts: rows): MIDI 55 60 64 69 [calc].
@@ -252,8 +252,7 @@ def test_in_tempo_after_a_pause_it_counts_in_to_the_beat_where_it_stopped() -> N
     assert finished.answers[5].due_s == pytest.approx(go_s + LEAD_S + 4.0, abs=0.02)
     assert judged_again(asked, script) == finished.answers
     after = [click.kind for at_s, click in script.clicked if at_s > go_s][:9]
-    # Prompt 6 is due on the second beat of its bar: one, two, three, four | one (the fourth of the count-in is
-    # beat one), two ...
+    # Prompt 6 is due on the second beat of its bar: two, three, four, one to count in, and then two.
     assert [kind is ClickKind.BAR for kind in after] == [False, False, False, True] * 2 + [False]
 
 
@@ -264,6 +263,9 @@ def void(_value: object) -> None:
 _PLACES = ["4:5", "3:5", "2:5", "1:5", "4:7", "3:7", "3:0", "4:8", "2:8"]
 
 
+@example(  # the second note turns out to be another one, and all that was said is taken back
+    steps=[(1.0, "3:5", "pluck"), (1.0, "4:5", "bend")], quits=False
+)
 @given(
     steps=st.lists(
         st.tuples(
@@ -312,3 +314,52 @@ def test_whatever_is_played_live_and_recorded_agree(steps: list[tuple[float, str
     ]
     if any(kind is MarkKind.ENDED_EARLY for kind, _ in script.marks):
         assert finished.ended_early
+
+
+@given(
+    steps=st.lists(
+        st.tuples(
+            st.floats(0.05, 0.9), st.sampled_from(_PLACES), st.sampled_from(["pluck"] * 6 + ["soft", " "])
+        ),
+        max_size=24,
+    ),
+    quits=st.booleans(),
+)
+@settings(max_examples=40, deadline=None)
+def test_in_tempo_too_live_and_recorded_agree(steps: list[tuple[float, str, str]], quits: bool) -> None:
+    asked = replace(free(), tempo=Tempo(100.0))
+
+    def prepare(script: Script) -> None:
+        time_s = 2.0
+        for gap_s, place, what in steps:
+            time_s += gap_s
+            if what == " ":
+                time_s += 0.1
+                script.to_press += [(time_s, " "), (time_s + 0.5, " ")]
+                time_s += 0.7
+            else:
+                script.pluck(time_s, place, velocity=12 if what == "soft" else 80)
+        if quits:
+            script.to_press.append((time_s + 0.5, "q"))
+
+    finished, script = play(setting(asked, countdown_s=0), prepare, give_up_s=90.0)
+    again = judged_again(asked, script, 90.0)
+    told = [(a.n, a.verdict, len(a.corrections), a.played and a.played.midi) for a in again]
+    assert told == [
+        (a.n, a.verdict, len(a.corrections), a.played and a.played.midi) for a in finished.answers
+    ]
+
+
+def test_when_the_guitar_goes_the_reading_waits_where_it_was() -> None:
+    asked = free()
+
+    def prepare(script: Script) -> None:
+        at_s = rightly(script, asked, [1, 2, 3], start_s=FIRST_S + 1)
+        script.unplugged.append((at_s, at_s + 2))
+        # Back, it counts three before it goes on.
+        rightly(script, asked, list(range(4, 15)), start_s=at_s + 6)
+
+    finished, script = play(setting(asked), prepare)
+    assert verdicts(finished) == ["right"] * 14
+    assert MarkKind.GONE in [kind for kind, _ in script.marks]
+    assert judged_again(asked, script) == finished.answers

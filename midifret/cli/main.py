@@ -25,6 +25,7 @@ COMMANDS = {
     "check": "Check drill, guitar and settings files.",
     "finger": "Finger a score: string, fret and finger for every note.",
     "ladder": "Show in which positions a score can be read, and in which order to climb.",
+    "melody": "Make a melody that you have not seen, for a level and a position.",
     "places": "List where a note can be played.",
     "score": "Show the parts of a score file and in which octave it sounds.",
     "guitars": "List the guitars and tunings that are set up.",

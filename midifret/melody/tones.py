@@ -59,11 +59,15 @@ class Key:
 
 def key_of(text: str) -> Key:
     """Read a key such as `G major` or `e minor`. Raises ValueError, saying what is allowed."""
-    scale = parse_scale(text)
-    mode = text.split()[-1].lower()
     allowed = "a tonic and major or minor, for example G major"
-    if len(text.split()) != 2 or mode not in _RAISED_IN:
+    words = text.split()
+    mode = words[-1].lower() if words else ""
+    if len(words) != 2 or mode not in _RAISED_IN:
         raise ValueError(f"{text!r} is not a key for melodies; write {allowed}")
+    try:
+        scale = parse_scale(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is not a key for melodies; write {allowed}") from None
     signs = [alter for _, alter in scale.notes]
     if any(abs(alter) > 1 for alter in signs):
         raise ValueError(f"{text!r} has more than seven signs; write {allowed}")

@@ -143,5 +143,5 @@ def test_an_empty_score_and_one_too_long_are_refused() -> None:
     with pytest.raises(BadInput, match=r"empty\.xml: there is no note"):
         lay_out(Score("", "", "empty.xml", ()))
     many = tuple(note(n, n, 1, "E4") for n in range(1, MOST_NOTES + 2))
-    with pytest.raises(BadInput, match="at most 20,000"):
+    with pytest.raises(BadInput, match="at most 10,000"):
         lay_out(Score("Long", "", "", many))

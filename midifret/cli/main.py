@@ -27,6 +27,7 @@ COMMANDS = {
     "ladder": "Show in which positions a score can be read, and in which order to climb.",
     "melody": "Make a melody that you have not seen, for a level and a position.",
     "places": "List where a note can be played.",
+    "scores": "List your own scores by level and position.",
     "score": "Show the parts of a score file and in which octave it sounds.",
     "guitars": "List the guitars and tunings that are set up.",
     "setup": "Hook up a guitar by plucking it.",

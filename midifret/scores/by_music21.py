@@ -397,7 +397,10 @@ def _slurs(streams: list[Any]) -> tuple[set[int], set[int]]:
             continue
         rows = _rows(part)
         place = {
-            id(element): (row, n) for row, elements in rows.items() for n, element in enumerate(elements)
+            id(one): (row, n)
+            for row, elements in rows.items()
+            for n, element in enumerate(elements)
+            for one in (element, *(element.notes if isinstance(element, chord.Chord) else ()))
         }
         for slur in slurs:
             first, last = place.get(id(slur.getFirst())), place.get(id(slur.getLast()))

@@ -64,7 +64,12 @@ def prepare(root: Element) -> Prepared:
             number += 1
             if _ID not in element.attrib:
                 element.set(_ID, f"mfnote{number}")
-            prepared.notes[element.get(_ID, "")] = NoteFacts("1", 1, ident=element.get(_ID, ""))
+            facts = NoteFacts("1", 1, ident=element.get(_ID, ""))
+            if re.fullmatch("[1-9]|1[0-2]", element.get("tab.course", "")):
+                facts.string = int(element.get("tab.course", ""))
+            if re.fullmatch(r"\d|[1-3]\d", element.get("tab.fret", "")):
+                facts.fret = int(element.get("tab.fret", ""))
+            prepared.notes[facts.ident] = facts
     for element in root.iter():
         if element.tag in (_mei("scoreDef"), _mei("staffDef")) and element.get("meter.unit"):
             unit = int(element.get("meter.unit", "4")) if element.get("meter.unit", "4").isdigit() else unit

@@ -25,7 +25,7 @@ THIRD = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</norma
 
 
 def triplet(*pitches: str) -> str:
-    return "".join(note(p, 1 / 3).replace("</voice>", f"</voice>{THIRD}") for p in pitches)
+    return "".join(note(p, 1 / 3).replace("</type>", f"</type>{THIRD}") for p in pitches)
 
 
 ON, OFF = notations('<tied type="start"/>'), notations('<tied type="stop"/>')

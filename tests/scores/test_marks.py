@@ -210,7 +210,7 @@ def test_tuplets_are_exact(tmp_path: Path) -> None:
     third = (
         "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"
     )
-    bar = "".join(note(p, 1 / 3).replace("</voice>", f"</voice>{third}") for p in ("C4", "D4", "E4")) + note(
+    bar = "".join(note(p, 1 / 3).replace("</type>", f"</type>{third}") for p in ("C4", "D4", "E4")) + note(
         "F4", 3
     )
     assert sounding(read(tmp_path, musicxml(bar))) == [

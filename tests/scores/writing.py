@@ -10,14 +10,21 @@ OCTAVE_CLEF = "<clef><sign>G</sign><line>2</line><clef-octave-change>-1</clef-oc
 PLAIN_CLEF = "<clef><sign>G</sign><line>2</line></clef>"
 
 
+TYPES = {
+    quarters: f"<type>{name}</type>"
+    for quarters, name in ((4, "whole"), (2, "half"), (1, "quarter"), (0.5, "eighth"), (0.25, "16th"))
+} | {3: "<type>half</type><dot/>", 1 / 3: "<type>eighth</type>"}
+
+
 def note(pitch: str, quarters: float = 1, *, inside: str = "", voice: int = 1, before: str = "") -> str:
     """One note of MusicXML: pitch as "F#4"; `inside` stands after the voice, `before` at the start."""
     alter = {"#": "<alter>1</alter>", "b": "<alter>-1</alter>"}.get(pitch[1:-1], "")
     duration = "" if "<grace" in before else f"<duration>{round(quarters * 24)}</duration>"
+    kind = TYPES.get(quarters, "")
     ties = "".join(f'<tie type="{kind}"/>' for kind in ("stop", "start") if f'tied type="{kind}"' in inside)
     return (
         f"<note>{before}<pitch><step>{pitch[0]}</step>{alter}<octave>{pitch[-1]}</octave></pitch>"
-        f"{duration}{ties}<voice>{voice}</voice>{inside}</note>"
+        f"{duration}{ties}<voice>{voice}</voice>{kind}{inside}</note>"
     )
 
 

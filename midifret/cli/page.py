@@ -208,8 +208,9 @@ def _item(app: App, prompt: Prompt) -> SheetItem:
         cue = cue_words(prompt, settings.language, settings.accidentals, staff_drawn=staff is not None)
     else:  # on paper a walk is written down as it goes: the place is there, its name is asked
         cue = place_words(prompt.places[0])
-    places = prompt.places[:MOST_PLACES]
-    more = " ..." if len(prompt.places) > len(places) else ""
+    places, more = prompt.places, ""
+    if len(places) > MOST_PLACES:
+        places, more = places[:1], f", or {len(places) - 1} other places"
     place = shown_place(prompt) if prompt.judged is Judged.NAME else None
     where = place_words(place) if place is not None else places_words(places) + more
     return SheetItem(prompt.n, cue, staff, f"{name}: {where}", name, prompt.places)

@@ -16,7 +16,7 @@ MOST_ITEMS = 1_000
 _STAFF_WIDTH_MM, _STAFF_MM = 20.0, 5.0
 # Millimetres: of a letter at the size of the sheets, wide ones taken into account; of a line to write on; of
 # what stands before the words in a cell; between columns [measured by eye].
-_LETTER_MM, _LINE_MM, _BEFORE_MM, _BETWEEN_MM = 1.95, 14.0, 12.0, 6.0
+_LETTER_MM, _LINE_MM, _BEFORE_MM, _BETWEEN_MM = 1.65, 14.0, 12.0, 6.0
 _MOST_COLUMNS = 3
 # How wide a neck is drawn: of a unit of its drawing, so that few frets do not fill the page.
 _UNIT_MM = 0.24
@@ -91,12 +91,13 @@ def _dots(items: Sequence[SheetItem]) -> list[Dot]:
 
 
 def _columns(cells: Sequence[Cell], paper: Paper) -> int:
-    longest = max(
+    """As many as nine cells in ten fit into; the words of the others take two lines."""
+    widths = sorted(
         _BEFORE_MM + len(cell.text) * _LETTER_MM + cell.svg_mm + (_LINE_MM if cell.line else 0.0)
         for cell in cells
     )
     for columns in range(_MOST_COLUMNS, 1, -1):
-        if longest <= (paper.text_mm - _BETWEEN_MM * (columns - 1)) / columns:
+        if widths[(len(widths) - 1) * 9 // 10] <= (paper.text_mm - _BETWEEN_MM * (columns - 1)) / columns:
             return columns
     return 1
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 from xml.etree import ElementTree
 
 from midifret.pages.marks import MARKS, mark_attributes
-from midifret.terms import Verdict
+from midifret.terms import Place, Verdict
 
 _SVG = "http://www.w3.org/2000/svg"
 _XLINK = "http://www.w3.org/1999/xlink"
@@ -15,6 +15,8 @@ _FONT = re.compile(r'font-family="Times[^"]*"')
 # moved from it; half the height of capitals in words over the staff; room after them. [ours, by eye]
 _NEAR, _AWAY = 160, 175
 _HALF_CAPITAL, _GAP = 130, 110
+# The same for grace notes: half a small head, the size of their frets.
+_HALF_SMALL_HEAD, _SMALL_DIGIT = 80, 220
 # Widths of italic capitals in shares of their size, generous [measured by eye].
 _WIDTHS = {"I": 0.36, "V": 0.68, "X": 0.68, "C": 0.68, "½": 0.8}
 
@@ -28,10 +30,12 @@ def finished(
     font: str,
     verdicts: Mapping[int, Verdict] | None = None,
     heads: Mapping[int, Sequence[str]] | None = None,
+    graces: Mapping[str, Place] | None = None,
 ) -> str:
     """Mend one SVG of the engraver and mark the notes that `verdicts` names, by their numbers.
 
-    heads: ids of the heads of each note. The groups m{n} stay, each at its note's place in the row of marks
+    heads: ids of the heads of each note. graces: places of grace notes by the ids of their heads, to be drawn
+    into the tablature, where there is one. The groups m{n} stay, each at its note's place in the row of marks
     (its `transform`), empty where there is no verdict, so that a caller may put a mark there later.
     """
     root = ElementTree.fromstring(_FONT.sub(f'font-family="{font}"', svg))
@@ -45,6 +49,8 @@ def finished(
         elif re.fullmatch(r"m\d+", ident):
             _mark(group, (verdicts or {}).get(int(ident[1:])))
     _apart(root)
+    if graces:
+        _graces_in_tablature(root, graces)
     for n, verdict in (verdicts or {}).items():
         for ident in (heads or {}).get(n, ()):
             if ident in groups:
@@ -130,6 +136,33 @@ def _width(text: ElementTree.Element) -> float:
     letters = "".join(text.itertext()).strip()
     size = max((float(s.get("font-size", "0px")[:-2]) for s in text.iter(f"{{{_SVG}}}tspan")), default=0.0)
     return size * sum(_WIDTHS.get(letter, 0.6) for letter in letters)
+
+
+def _graces_in_tablature(root: ElementTree.Element, graces: Mapping[str, Place]) -> None:
+    """Put the fret of each grace note, small, under its head on the line of its string."""
+    for measure in root.iter(f"{{{_SVG}}}g"):
+        staves = [child for child in measure if child.get("class") == "staff"]
+        if measure.get("class") != "measure" or len(staves) < 2:
+            continue
+        lines = [child.get("d", "") for child in staves[1] if child.tag == f"{{{_SVG}}}path"]
+        heights = [float(re.findall(r"[\d.]+", line)[1]) for line in lines]
+        for group in staves[0].iter(f"{{{_SVG}}}g"):
+            place = graces.get(group.get("id", ""))
+            head = next(group.iter(f"{{{_SVG}}}use"), None)
+            if place is None or head is None or place.string > len(heights):
+                continue
+            x = float(re.findall(r"-?[\d.]+", head.get("transform", ""))[0]) + _HALF_SMALL_HEAD
+            y = heights[place.string - 1]
+            fret = str(place.fret)
+            wide = len(fret) * _SMALL_DIGIT / 2 + 30
+            shape = {"x": f"{x - wide / 2:g}", "y": f"{y - 90:g}", "width": f"{wide:g}", "height": "180"}
+            looks = {"style": "fill:#ffffff;stroke:none"}
+            group_of_fret = ElementTree.SubElement(staves[1], f"{{{_SVG}}}g", {"class": "graceFret"})
+            ElementTree.SubElement(group_of_fret, f"{{{_SVG}}}rect", shape | looks)
+            at = {"x": f"{x:g}", "y": f"{y + _SMALL_DIGIT * 0.33:g}", "text-anchor": "middle"}
+            text = ElementTree.SubElement(group_of_fret, f"{{{_SVG}}}text", at)
+            text.set("font-size", f"{_SMALL_DIGIT}px")
+            text.text = fret
 
 
 def _mark(group: ElementTree.Element, verdict: Verdict | None) -> None:

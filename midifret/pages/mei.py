@@ -155,12 +155,8 @@ def _graces(event: Event) -> Iterator[str]:
 
 
 def _tab_layer(layer: Layer, beside: Beside) -> Iterator[str]:
+    """Frets where they are struck; grace notes are drawn later, for the engraver has none in tablature."""
     for event in layer.events:
-        for grace in event.graces:
-            place = beside.places.get(grace.note.n)
-            if place is not None:
-                fret = f'<note tab.course="{place.string}" tab.fret="{place.fret}"/>'
-                yield f'<tabGrp dur="16" grace="unacc">{fret}</tabGrp>'
         if event.begins and event.tuplet:
             parts, time_of = event.tuplet
             yield f'<tuplet num="{parts}" numbase="{time_of}" num.visible="false" bracket.visible="false">'

@@ -54,7 +54,9 @@ def neck_diagram(neck: Neck, dots: Sequence[Dot], *, frets: tuple[int, int] | No
                 f'<circle cx="{x:g}" cy="{middle + away:g}" r="6" fill="#cccccc"/>'
                 for away in (-_STRING, _STRING)
             ]
-        parts.append(f'<text x="{x:g}" y="{height - 8:g}" font-size="14">{fret}</text>')
+        parts.append(
+            f'<text x="{x:g}" y="{height - 8:g}" font-size="{14 if count <= 12 else 18}">{fret}</text>'
+        )
     for line in range(count + 1):
         x = _LEFT + line * _FRET
         thick = 6 if line == 0 and first == 1 else 1.5

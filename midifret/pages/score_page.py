@@ -126,4 +126,11 @@ def _systems(
     printed = beside(laid.score, fingered, neck, shown, position)
     mei = to_mei(laid, printed, neck, tablature=shown.tablature, marks=marks)
     (systems,) = engrave_apart([Job(mei, width_mm, STAFF_MM)])
-    return tuple(finished(svg, font=FONT, verdicts=verdicts, heads=laid.heads) for svg in systems)
+    graces = {
+        laid.heads[note.n][0]: printed.places[note.n]
+        for note in laid.score.notes
+        if shown.tablature and not note.duration_quarter and note.n in printed.places
+    }
+    return tuple(
+        finished(svg, font=FONT, verdicts=verdicts, heads=laid.heads, graces=graces) for svg in systems
+    )

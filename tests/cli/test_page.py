@@ -1,6 +1,8 @@
 """`midifret page`: what it writes, and what it says of what it cannot write."""
 
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -162,3 +164,18 @@ def test_a_full_disk_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     full.symlink_to("/dev/full")  # every write to it fails with "No space left on device" (full(4))
     assert page(tmp_path, "row-7-leap-2", "--out", str(full)) == 2
     assert "full.pdf: it cannot be written: No space left on device" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("library", ["verovio", "typst"])
+def test_a_missing_library_is_told_with_what_to_install(tmp_path: Path, tune: Path, library: str) -> None:
+    """Over whole processes, the engraver's own among them."""
+    (tmp_path / "without").mkdir()
+    (tmp_path / "without" / f"{library}.py").write_text("raise ImportError\n")
+    environment = os.environ | {"PYTHONPATH": f"{tmp_path / 'without'}{os.pathsep}{Path.cwd()}"}
+    done = subprocess.run(
+        [sys.executable, "-m", "midifret", "page", str(tune), "--out", str(tmp_path / "page.pdf")],
+        env=environment, capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert f"the library {library} is missing (pip install 'midifret[pages]')" in done.stderr
+    assert "Traceback" not in done.stderr

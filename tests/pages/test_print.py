@@ -21,7 +21,8 @@ from midifret.pages.neck_diagram import Dot, frets_of, neck_diagram
 from midifret.pages.printer import PNG_DOTS_PER_INCH, Format, printed
 from midifret.pages.score_page import engraved_page, instrument_words, score_document
 from midifret.terms import BadInput, Place, SpelledPitch, Unavailable, Verdict
-from tests.pages.tunes import STANDARD, fingered, line, moving, two_voices
+from midifret.terms.score import Score
+from tests.pages.tunes import STANDARD, fingered, line, moving, note, two_voices
 
 POINTS_PER_MM = 72 / 25.4  # PDF 1.7: a unit is 1/72 inch
 SVG = "{http://www.w3.org/2000/svg}"
@@ -136,6 +137,17 @@ def test_numbers_of_bars_are_not_cut_off() -> None:
         moved = float(margin.get("transform", "").removeprefix("translate(").split(",")[0])
         assert len("".join(text.itertext()).strip()) >= 2
         assert moved + float(text.get("x", "0")) > 250
+
+
+def test_grace_notes_have_their_frets_in_tablature() -> None:
+    notes = (note(1, 0, 1, "A3"), note(2, 1, 0, "B3"), note(3, 1, 0, "C4"), note(4, 1, 3, "D4"))
+    score = Score("", "", "", notes)
+    shown = replace(ANSWER, tablature=True)
+    page = engraved_page(score, fingered(score, 5), neck=STANDARD, shown=shown)
+    root = ElementTree.fromstring(page.systems[0])
+    frets = [g for g in root.iter(f"{SVG}g") if g.get("class") == "graceFret"]
+    # In position V: B on string 4 at fret 9 or on string 3 at 4, C on string 3 at fret 5.
+    assert ["".join(fret.itertext()) for fret in frets] == ["9", "5"]
 
 
 # ------------------------------------------------------------------------------------------- verdicts

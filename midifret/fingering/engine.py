@@ -59,8 +59,7 @@ def finger_ways(
     most_hurry = max(hurry(event.time_s, weights.hurry) for event in line.events)
     hand = Hand(neck, weights, choices, most_hurry=most_hurry if choices.aim is Aim.SUM else None)
     out, told = left_out(hand, score.notes, line)
-    # And here for a free hand alone.
-    search = Search(hand, score.notes, line, out, prune=choices.position is None)
+    search = Search(hand, score.notes, line, out)
     if k > 1:
         lasts = best_few(search, k)
     elif choices.aim is Aim.HARDEST:

@@ -98,7 +98,9 @@ def _ends(
     on: list[tuple[int, int]] = []
     for number, (key, new) in enumerate(zip(keys, struck, strict=True)):
         pitches = [notes[index].midi for index in new]
-        stepwise = any(0 < abs(notes[index].midi - midi) <= NEAR_SEMITONES for index, _ in on for midi in pitches)
+        stepwise = any(
+            0 < abs(notes[index].midi - midi) <= NEAR_SEMITONES for index, _ in on for midi in pitches
+        )
         still = []
         for index, begun in on:
             note = notes[index]

@@ -73,11 +73,6 @@ class Hand:
         self._stances: dict[object, Stances] = {}
         self.moves: dict[int, tuple[float, float]] = {}
         self._grip_moves: dict[tuple[int, Grip | None, Grip], float] = {}
-        # The most that it can cost one finger to leave its place, to lie down as a barre, and the hand to go.
-        self.most_move = max(weights.jump, weights.roll, weights.slide) + weights.across * neck.strings
-        self.most_move += weights.press
-        self.most_barre = max(weights.barre + weights.barre_string * neck.strings, weights.small_barre)
-        self.longest_shift = max(map(max, self.shift))
 
     def places(self, midi: int, *, harmonic: bool, locked: bool) -> list[tuple[int, int]]:
         """Every place (string, fret) of a note that the player's choices do not rule out.

@@ -7,12 +7,11 @@ from itertools import combinations
 from midifret.fingering import costs
 from midifret.fingering.choices import Kept
 from midifret.fingering.events import Event, Timeline
-from midifret.fingering.forms import Form, Grip, Put
+from midifret.fingering.forms import Form, Put
 from midifret.fingering.hand import Asked, Hand, Stance
 from midifret.terms.score import PositionMark, ScoreNote
 
 Pools = dict[tuple[tuple[int, ...], tuple[Put, ...]], list[tuple[float, float, "State"]]]
-PIVOTS = 5  # so many cheap states are tried against the dear ones [ours]
 
 
 @dataclass(slots=True, eq=False)
@@ -38,18 +37,12 @@ class Search:
         notes: tuple[ScoreNote, ...],
         line: Timeline,
         left_out: dict[int, frozenset[int]],
-        *,
-        prune: bool = True,
     ) -> None:
         """Take what all events share."""
         self.hand = hand
         self.notes = notes
         self.line = line
         self.left_out = left_out
-        self.prune = prune
-        self._detours: dict[int, float] = {}
-        self.most_seen = self.most_made = 0
-        self.most_hurry = max((hand.hurry(event.time_s) for event in line.events), default=1.0)
         self._keep_printed = bool(hand.choices.kept & {Kept.FINGERS, Kept.STRINGS})
         self._keep_positions = Kept.POSITIONS in hand.choices.kept
 
@@ -114,10 +107,6 @@ class Search:
             if stances:
                 states.sort(key=_first)
                 self._moves(after, states, stances, notes, event, hurry)
-        self.most_made = max(self.most_made, len(after))
-        if self.prune and number + 1 < len(self.line.events):
-            after = self._pruned(after, number + 1)
-        self.most_seen = max(self.most_seen, len(after))
         return after
 
     def pools(self, layer: list[State], number: int) -> Pools:
@@ -258,100 +247,6 @@ class Search:
                 if before[0] != form.puts[notes.index(index)][0]:
                     total += self.hand.weights.slur
         return total
-
-    def _pruned(self, layer: list[State], number: int) -> list[State]:
-        """Leave out states that cannot lie on the cheapest way.
-
-        From a cheap state the hand can go on as from a dear one: let go what the dear one does not hold, and
-        then do the same. `_detour` bounds what that costs more; a state dearer than that is not needed. So
-        the optimum stays exact.
-        """
-        layer.sort(key=_cost)
-        event, ends = self.line.events[number], self.line.ends
-        hurry = self.hand.hurry(event.time_s)
-        slurs = self.hand.weights.slur * len(event.slurred_from)
-        spots: dict[tuple[int, ...], list[tuple[int, int]]] = {}
-        needed: list[State] = []
-        pivots: list[tuple[float, State, dict[int, Put], dict[int, float]]] = []
-        for state in layer:
-            cost = state.cost
-            held = None
-            for pivot_cost, pivot, pivot_held, prices in pivots:
-                gap = cost - pivot_cost - slurs
-                if gap < 0.0:
-                    continue
-                gap -= self._detour(pivot, state) * hurry
-                if gap < 0.0:
-                    continue
-                if held is None:
-                    held = self._held(state, spots, ends, number)
-                for index, put in pivot_held.items():
-                    if held.get(index) != put:
-                        gap -= prices[index]
-                for index, put in held.items():
-                    if put[2] and pivot_held.get(index) != put:
-                        gap -= self._later(state.form.grips[put[2] - 1])
-                if gap >= 0.0:
-                    break
-            else:
-                needed.append(state)
-                if len(pivots) < PIVOTS:
-                    held = self._held(state, spots, ends, number) if held is None else held
-                    prices = {index: self.let_go(index, event) for index in held}
-                    pivots.append((cost, state, held, prices))
-        return needed
-
-    def _held(
-        self,
-        state: State,
-        spots: dict[tuple[int, ...], list[tuple[int, int]]],
-        ends: tuple[int, ...],
-        number: int,
-    ) -> dict[int, Put]:
-        """The notes that a state may hold through an event, and where. spots: what is known of others."""
-        found = spots.get(state.notes)
-        if found is None:
-            found = spots[state.notes] = [(s, i) for s, i in enumerate(state.notes) if ends[i] > number]
-        puts = state.form.puts
-        return {index: puts[spot] for spot, index in found}
-
-    def _detour(self, pivot: State, state: State) -> float:
-        """The most that it costs more, in the next move, to go on from the pivot as from the other state."""
-        hand = self.hand
-        key = pivot.form.number << 24 | state.form.number
-        fingers = self._detours.get(key)
-        if fingers is None:
-            fingers = self._detours[key] = self._finger_detour(pivot.form, state.form)
-        if pivot.position == state.position:
-            return fingers
-        return fingers + hand.shift[pivot.position][state.position] + hand.weights.unguided
-
-    def _finger_detour(self, pivot: Form, state: Form) -> float:
-        """The same for the fingers alone."""
-        hand, w = self.hand, self.hand.weights
-        if pivot.number == state.number:
-            return 0.0
-        total = w.unguided
-        if state.bare and not pivot.bare:
-            total += hand.longest_shift * (1 - w.free_hand)
-        for one, other in zip(pivot.grips, state.grips, strict=True):
-            if one != other:
-                total += self._lying(other)
-                if other is not None:
-                    total += w.press
-                if one is not None:
-                    total += hand.most_move + w.swap * (1 if one[1] == one[2] else 3)
-        return total
-
-    def _later(self, grip: Grip | None) -> float:
-        """The most that it costs, in all later moves, to have let go what this finger holds."""
-        return (self.hand.weights.unguided + self.hand.weights.press + self._lying(grip)) * self.most_hurry
-
-    def _lying(self, grip: Grip | None) -> float:
-        """What it would cost to lay this finger down again as it lies."""
-        if grip is None or grip[1] == grip[2]:
-            return 0.0
-        return self.hand.most_barre
 
 
 def _cost(state: State) -> float:

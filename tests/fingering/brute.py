@@ -11,7 +11,7 @@ from midifret.fingering.search import Search, State
 from midifret.neck import Neck
 from midifret.terms.score import Score
 
-MOST_WAYS = 150_000
+MOST_WAYS = 30_000
 
 
 class TooMany(Exception):
@@ -51,7 +51,7 @@ class Brute:
         self.hand = Hand(neck, weights, choices)
         self.line = timeline(score, choices.quarter_bpm)
         self.out, _ = left_out(self.hand, score.notes, self.line)
-        self.search = Search(self.hand, score.notes, self.line, self.out, prune=False)
+        self.search = Search(self.hand, score.notes, self.line, self.out)
         self._costs: dict[object, float] = {}
         self._played: list[object] = []
         self._ways = 0

@@ -1,6 +1,7 @@
 """The optimum is the optimum: against every way there is, on small scores."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import assume, given, settings
@@ -13,18 +14,15 @@ from midifret.terms.score import Score
 from tests.fingering.brute import Brute, TooMany
 from tests.fingering.scores import score, small_neck
 
-WEIGHTS = st.builds(
-    lambda values: Weights(**dict(zip(WEIGHT_NAMES, values, strict=True))),
-    st.lists(
-        st.floats(0, 3, allow_nan=False).map(lambda x: round(x, 3)),
-        min_size=len(WEIGHT_NAMES),
-        max_size=len(WEIGHT_NAMES),
-    ),
-).map(
-    lambda w: Weights(
-        **{n: min(getattr(w, n), 1.0) if n == "free_hand" else getattr(w, n) for n in WEIGHT_NAMES}
-    )
-)
+
+def _weights(values: list[float]) -> Weights:
+    weights = Weights(**dict(zip(WEIGHT_NAMES, values, strict=True)))
+    return replace(weights, free_hand=min(1.0, weights.free_hand))
+
+
+WEIGHTS = st.lists(
+    st.floats(0, 3).map(lambda x: round(x, 3)), min_size=len(WEIGHT_NAMES), max_size=len(WEIGHT_NAMES)
+).map(_weights)
 
 
 @st.composite
@@ -50,8 +48,8 @@ def small_scores(draw: st.DrawFn, neck: Neck, most_onsets: int, most_together: i
 
 
 @given(st.data())
-@settings(max_examples=600, deadline=None)
-@pytest.mark.parametrize(("onsets", "together"), [(4, 1), (3, 2), (2, 3)])
+@settings(max_examples=700, deadline=None)
+@pytest.mark.parametrize(("onsets", "together"), [(3, 1), (3, 2), (2, 3)])
 def test_no_way_is_cheaper_than_the_one_found(onsets: int, together: int, data: st.DataObject) -> None:
     neck = data.draw(small_necks())
     small = data.draw(small_scores(neck, onsets, together))
@@ -67,8 +65,8 @@ def test_no_way_is_cheaper_than_the_one_found(onsets: int, together: int, data: 
 
 
 @given(st.data())
-@settings(max_examples=300, deadline=None)
-@pytest.mark.parametrize(("onsets", "together"), [(4, 1), (3, 2)])
+@settings(max_examples=200, deadline=None)
+@pytest.mark.parametrize(("onsets", "together"), [(3, 1), (3, 2)])
 def test_no_way_has_an_easier_hardest_move(onsets: int, together: int, data: st.DataObject) -> None:
     neck = data.draw(small_necks())
     small = data.draw(small_scores(neck, onsets, together))
@@ -83,7 +81,7 @@ def test_no_way_has_an_easier_hardest_move(onsets: int, together: int, data: st.
 
 
 @given(st.data())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_hardest_and_sum_bound_each_other(data: st.DataObject) -> None:
     # Hori & Sagayama 2016: the hardest move of minimax is at most that of the sum, and the other way round.
     neck = data.draw(small_necks())
@@ -96,7 +94,7 @@ def test_hardest_and_sum_bound_each_other(data: st.DataObject) -> None:
 
 
 @given(st.data())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=150, deadline=None)
 def test_the_k_best_are_the_k_cheapest_that_differ(data: st.DataObject) -> None:
     neck = data.draw(small_necks())
     small = data.draw(small_scores(neck, 3, 2))

@@ -74,7 +74,7 @@ def whole(folder: Path) -> None:
         began = time.perf_counter()
         score = read_score(path)
         seconds.append(time.perf_counter() - began)
-    print(f"a piece of 64 bars and {len(score.notes)} notes, whole: median {statistics.median(seconds):.2f} s "
+    print(f"64 bars and {len(score.notes)} notes, whole: median {statistics.median(seconds):.2f} s "
           f"(goal under {GOAL_S})")  # fmt: skip
     code = (
         "import re, sys\nfrom pathlib import Path\nfrom midifret.scores import read_score\n"

@@ -64,7 +64,7 @@ def plainly_repeated(part: WrittenPart) -> bool:
 
 def test_repeats_and_ties_against_music21() -> None:
     compared = differing = 0
-    for path in [*sample((".mxl", ".xml"), 30, 11), *sample((".krn",), 25, 12)]:
+    for path in [*sample((".mxl", ".xml"), 16, 11), *sample((".krn",), 8, 12)]:
         written = read(path.suffix, path.read_bytes())
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -84,7 +84,7 @@ def test_repeats_and_ties_against_music21() -> None:
                 differing += 1
                 print(path.name, part.name)
     print(f"{compared} parts compared with music21, {differing} differ")
-    assert compared > 100
+    assert compared > 80
     # music21 joins chords only whole: where one note of a chord is tied and another is not, it leaves both.
     assert differing <= 0.03 * compared
 
@@ -118,7 +118,9 @@ def test_notes_against_partitura(tmp_path: Path) -> None:
             array = theirs.note_array()
             start = min(array["onset_quarter"])
             expected = sorted(
-                rounded(n["onset_quarter"] - start, n["duration_quarter"], n["pitch"]) for n in array
+                rounded(n["onset_quarter"] - start, n["duration_quarter"], n["pitch"])
+                for n in array
+                if n["duration_quarter"] > 0  # grace notes apart
             )
             mine = ours(part, repeats=False)
             first = min(onset for onset, _, _ in mine)

@@ -25,7 +25,11 @@ THIRD = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</norma
 
 
 def triplet(*pitches: str) -> str:
-    return "".join(note(p, 1 / 3).replace("</type>", f"</type>{THIRD}") for p in pitches)
+    marks = [notations(f'<tuplet type="{kind}"/>') if kind else "" for kind in ("start", "", "stop")]
+    return "".join(
+        note(pitch, 1 / 3, inside=mark).replace("</type>", f"</type>{THIRD}")
+        for pitch, mark in zip(pitches, marks, strict=True)
+    )
 
 
 ON, OFF = notations('<tied type="start"/>'), notations('<tied type="stop"/>')

@@ -87,7 +87,7 @@ FAULTS: dict[str, tuple[str, str | bytes, str]] = {
         "part 1 (Guitar) is empty: there is no note in it",
     ),
     "no bars": ("tune.musicxml", musicxml(), "has no bars"),
-    "no part": ("tune.xml", "<score-partwise><part-list/></score-partwise>", "there is no part in this score"),
+    "no part": ("tune.xml", "<score-partwise><part-list/></score-partwise>", "there is no part in this"),
     "a repeat without end": (
         "tune.musicxml",
         musicxml(note("C4", 4) + '<barline><repeat direction="backward" times="1000000"/></barline>'),

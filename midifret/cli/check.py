@@ -10,6 +10,7 @@ from midifret.drills import library
 from midifret.drills.models import DrillFile
 from midifret.files import Document, Home, read_document
 from midifret.gear import check_guitar, check_settings, check_tunings, load_tunings
+from midifret.gear.fingering import check_weights
 from midifret.gear.models import GuitarFile, SettingsFile
 from midifret.gear.thresholds import ThresholdsFile, check_thresholds
 from midifret.neck import Neck
@@ -27,7 +28,7 @@ FAULTY = 2
 def command(
     context: click.Context, files: tuple[str, ...], schema: bool, guitar: str | None, as_json: bool
 ) -> int:
-    """Check drill, guitar, tuning, settings and thresholds files: all problems of each in one pass.
+    """Check drill, guitar, tuning, settings, thresholds and fingering files: all problems in one pass.
 
     Drills are checked against the guitar named, or else the one of the settings.
     """
@@ -97,13 +98,15 @@ def _problems(document: Document, home: Home, neck: Neck) -> tuple[Problem, ...]
         return check_settings(document)[1]
     if kind == "thresholds":
         return check_thresholds(document)[1]
+    if kind == "fingering":
+        return check_weights(document)[1]
     return library.check(document, neck, home)
 
 
 def _kind(document: Document) -> str:
     """Tell what a file is by where it lies, else by the keys that it has."""
     path = Path(document.file)
-    if path.stem in ("settings", "tunings", "thresholds"):
+    if path.stem in ("settings", "tunings", "thresholds", "fingering"):
         return path.stem
     if path.absolute().parent.name == "guitars":
         return "guitar"

@@ -1,7 +1,7 @@
 """The forms a left hand can take: which finger stands where for the notes that sound together."""
 
 from dataclasses import dataclass
-from itertools import product
+from functools import cache
 
 # Where one finger stands: its fret, and the strings from the lowest number to the highest.
 Grip = tuple[int, int, int]
@@ -44,16 +44,35 @@ def fingerings(places: tuple[tuple[int, int], ...]) -> list[tuple[Put, ...]]:
     A finger with a higher number stands no nearer to the nut. One finger takes several notes only as a barre:
     at one fret, no note sounding between that is lower, two neighbouring strings for fingers 2 to 4.
     """
-    fretted = [place for place in places if place[1] > 0]
-    frets = [fret for _, fret in fretted]
-    if fretted and max(frets) - min(frets) > 3 + 2 * MOST_OFFSET:
+    frets = [fret for _, fret in places if fret]
+    if frets and max(frets) - min(frets) > 3 + 2 * MOST_OFFSET:
         return []
+    down = min(frets, default=1) - 1
+    ways = _fingers(tuple([(string, fret - down if fret else 0) for string, fret in places]))
+    return [
+        tuple([(string, fret, finger) for (string, fret), finger in zip(places, way, strict=True)])
+        for way in ways
+    ]
+
+
+@cache
+def _fingers(places: tuple[tuple[int, int], ...]) -> tuple[tuple[int, ...], ...]:
+    """The fingers for places moved down so far that the lowest fret is the first; 0 on open strings."""
+    spots = sorted((spot for spot, place in enumerate(places) if place[1]), key=lambda spot: places[spot][1])
+    fretted = [places[spot] for spot in spots]
+    ways: list[tuple[int, ...]] = [()]
+    for _ in spots:
+        ways = [
+            longer for way in ways for finger in range(1, 5) if _in_order(fretted, longer := (*way, finger))
+        ]
     found = []
-    for fingers in product(range(1, 5), repeat=len(fretted)):
-        if _in_order(fretted, fingers) and _barres_hold(places, fretted, fingers):
-            by_place = dict(zip(fretted, fingers, strict=True))
-            found.append(tuple((s, f, by_place.get((s, f), 0)) for s, f in places))
-    return found
+    for way in ways:
+        if _barres_hold(places, fretted, way):
+            fingers = [0] * len(places)
+            for spot, finger in zip(spots, way, strict=True):
+                fingers[spot] = finger
+            found.append(tuple(fingers))
+    return tuple(found)
 
 
 def grips_of(puts: tuple[Put, ...]) -> tuple[Grip | None, Grip | None, Grip | None, Grip | None]:
@@ -68,12 +87,11 @@ def grips_of(puts: tuple[Put, ...]) -> tuple[Grip | None, Grip | None, Grip | No
 
 
 def _in_order(fretted: list[tuple[int, int]], fingers: tuple[int, ...]) -> bool:
-    for index, finger in enumerate(fingers):
-        for other in range(index):
-            difference = fretted[index][1] - fretted[other][1]
-            if difference * (finger - fingers[other]) < 0 or (finger == fingers[other] and difference):
-                return False
-    return True
+    """Whether the last of some fingers goes with those before; the places rise from the nut."""
+    finger, fret = fingers[-1], fretted[len(fingers) - 1][1]
+    return all(
+        fret == other or finger > before for (_, other), before in zip(fretted, fingers[:-1], strict=False)
+    )
 
 
 def _barres_hold(

@@ -131,11 +131,11 @@ class Search:
         self, notes: tuple[int, ...], ends: tuple[int, ...], number: int, event: Event
     ) -> list[tuple[tuple[int, ...], tuple[int, ...], float]]:
         """Which notes may be held on: (notes, where they stand among `notes`, the price of the others)."""
-        on = [spot for spot, index in enumerate(notes) if ends[index] > number]
+        prices = {spot: self.let_go(index, event) for spot, index in enumerate(notes) if ends[index] > number}
         ways = []
-        for many in range(len(on), -1, -1):
-            for spots in combinations(on, many):
-                price = sum(self.let_go(notes[spot], event) for spot in on if spot not in spots)
+        for many in range(len(prices), -1, -1):
+            for spots in combinations(prices, many):
+                price = sum([prices[spot] for spot in prices if spot not in spots])
                 ways.append((tuple(notes[spot] for spot in spots), spots, price))
         return ways
 

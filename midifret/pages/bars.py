@@ -59,8 +59,13 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One voice in a bar. voice: as the score numbers it. stem: "up", "down" or "" where it stands alone."""
+    """One voice in a bar, or a part of it.
 
+    number: on the page, from 1, the same in all bars. voice: as the score numbers it. stem: "up", "down" or
+    "" where it stands alone.
+    """
+
+    number: int
     voice: int
     stem: str
     events: tuple[Event, ...]
@@ -288,13 +293,19 @@ def _rows(chords: list[_Chord], room: int, warnings: list[str]) -> list[list[_Ch
         last = row[-1]
         if chord.start > last.start:
             row[-1] = replace(last, end=chord.start)
-            warnings.append(f"bar {last.notes[0].bar}: a long note is drawn shorter than it sounds")
+            warnings.append(f"{_where(last)}: a long note is drawn shorter than it sounds")
             row.append(chord)
         else:
             notes = sorted((*last.notes, *chord.notes), key=lambda note: (note.midi, note.n))
             row[-1] = replace(last, notes=tuple(notes), graces=last.graces + chord.graces)
-            warnings.append(f"bar {last.notes[0].bar}: notes of several lengths are drawn as one chord")
+            warnings.append(f"{_where(last)}: notes of several lengths are drawn as one chord")
     return [row for row in rows if row]
+
+
+def _where(chord: _Chord) -> str:
+    """Where a chord begins, in words."""
+    bar = chord.notes[0].bar
+    return f"bar {bar}" if bar else f"quarter {float(chord.start):g}"
 
 
 def _lies_below(chords: Sequence[_Chord], index: int) -> bool:
@@ -321,8 +332,8 @@ def _bar_layers(
     for number, row, inside in [each for each in found if each[2]] or found[:1]:
         events, true = _events(inside, bar, f"b{index + 1}v{number}", rests=row.rests)
         if not true:
-            warnings.append(f"bar {bar.number}: a rhythm is drawn on the nearest sixty-fourths")
-        made.append(Layer(row.voice, "", tuple(events)))
+            warnings.append(f"bar {bar.number}: a rhythm is drawn on the nearest 128th notes")
+        made.append(Layer(number, row.voice, "", tuple(events)))
     return _stemmed(made)
 
 
@@ -376,7 +387,7 @@ def _events(chords: list[_Chord], bar: Bar, prefix: str, *, rests: bool) -> tupl
     except ValueError as error:
         raise BadInput(
             f"bar {bar.number}: {len(chords)} notes in {bar.length} quarter notes cannot be written",
-            allowed="values down to a sixty-fourth, bars that end on one",
+            allowed="values down to a 128th, bars that end on one",
         ) from error
     groups = [piece.group for piece in pieces]
     pieces = [replace(piece, start=piece.start - shift, end=piece.end - shift) for piece in pieces]

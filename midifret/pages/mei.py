@@ -62,15 +62,15 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
         yield ' metcon="false"' if bar.length != bar.meter.bar else ""
         yield ' right="end">' if last else ">"
         yield '<staff n="1">'
-        for number, layer in enumerate(bar.layers, 1):
-            yield f'<layer n="{number}">'
+        for layer in bar.layers:
+            yield f'<layer n="{layer.number}">'
             yield from _layer(layer, crowded=len(bar.layers) > 2)
             yield "</layer>"
         yield "</staff>"
         if tablature:
             yield '<staff n="2">'
-            for number, layer in enumerate(bar.layers, 1):
-                yield f'<layer n="{number}">'
+            for layer in bar.layers:
+                yield f'<layer n="{layer.number}">'
                 yield from _tab_layer(layer, beside)
                 yield "</layer>"
             yield "</staff>"

@@ -12,7 +12,8 @@ from midifret.pages.beside import Beside
 from midifret.pages.mei import slurs_of
 
 # Types of notes by the part of a whole that they last (MusicXML 4.0, note-type-value).
-_TYPES = {0: "breve", 1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
+_TYPES = {0: "breve", 1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd"}
+_TYPES |= {64: "64th", 128: "128th"}
 _SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _TEMPO = '<direction placement="above"><direction-type><metronome><beat-unit>quarter</beat-unit>'
 
@@ -52,11 +53,11 @@ def _parts(laid: Laid, beside: Beside, neck: Neck) -> Iterator[str]:
         yield from _attributes(bar, laid, neck, divisions, first=index == 0)
         yield from _tempos(bar, laid, divisions)
         yield from _directions(bar, onsets, beside, divisions)
-        for number, layer in enumerate(bar.layers, 1):
-            if number > 1:
+        for place, layer in enumerate(bar.layers):
+            if place:
                 yield f"<backup><duration>{int(bar.length * divisions)}</duration></backup>"
             for event in layer.events:
-                yield from _event(event, number, divisions, beside, starts, ends)
+                yield from _event(event, layer.number, divisions, beside, starts, ends)
         if index + 1 == len(laid.bars):
             yield '<barline location="right"><bar-style>light-heavy</bar-style></barline>'
         yield "</measure>\n"

@@ -5,8 +5,8 @@ from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 
-# A sixty-fourth, in quarter notes: the shortest value that is drawn [ours].
-SHORTEST = Fraction(1, 16)
+# In quarter notes, the shortest value that is drawn, a hundred-and-twenty-eighth [ours].
+SHORTEST = Fraction(1, 32)
 # Parts of a tuplet; above it the rhythm is drawn on the grid of the shortest value [ours].
 MOST_PARTS = 15
 _BREVE = Fraction(8)
@@ -215,7 +215,7 @@ def _lengths(length: Fraction) -> list[Fraction]:
         value = next(
             (
                 base * share
-                for base in (Fraction(4) / 2**n for n in range(7))
+                for base in (Fraction(4) / 2**n for n in range(8))
                 for share in (Fraction(3, 2), Fraction(1))
                 if base * share <= length
             ),

@@ -63,13 +63,13 @@ def test_tuplets_are_found_and_closed_on_the_beat() -> None:
     assert words(pieces) == "8 8 8~4 8 8 8 8 8"
 
 
-def test_a_rhythm_without_a_written_form_is_drawn_on_the_nearest_sixty_fourths() -> None:
+def test_a_rhythm_without_a_written_form_is_drawn_on_the_nearest_short_values() -> None:
     pieces, true = written(spans("13/100", "87/100", "3"), Meter(4, 4))
     assert not true
     assert pieces[-1].end == 4
 
 
-def test_more_notes_than_sixty_fourths_are_refused() -> None:
+def test_more_notes_than_short_values_are_refused() -> None:
     with pytest.raises(_NotWritten):
         written([Span(Fraction(i, 300), Fraction(i + 1, 300), False) for i in range(300)], Meter(4, 4))
 

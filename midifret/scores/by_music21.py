@@ -298,6 +298,7 @@ def _bars(part: Any, measures: list[Any], onsets: list[Fraction], own: PartFacts
     theirs = own.directions if len(own.directions) == len(measures) else None
     numbers = own.measures if len(own.measures) == len(measures) else None
     endings = {} if theirs is not None else _endings(part)
+    one_less = int(_counted_from_nought(measures))
     for index, measure in enumerate(measures):
         if index + 1 < len(measures):
             length = onsets[index + 1] - onsets[index]
@@ -307,8 +308,16 @@ def _bars(part: Any, measures: list[Any], onsets: list[Fraction], own: PartFacts
                 length = _fraction(measure.barDuration.quarterLength)
         here = theirs[index] if theirs is not None else _directions(measure, endings.get(id(measure), ()))
         printed = numbers[index] if numbers is not None else ""
-        bars.append(WrittenBar(printed or measure.measureNumberWithSuffix(), onsets[index], length, here))
+        counted = f"{measure.number + one_less}{measure.numberSuffix or ''}"
+        bars.append(WrittenBar(printed or counted, onsets[index], length, here))
     return tuple(bars)
+
+
+def _counted_from_nought(measures: list[Any]) -> bool:
+    """Whether the library numbers a whole first bar 0, as it does in ABC where a repeat begins there."""
+    if not measures or measures[0].number != 0:
+        return False
+    return _fraction(measures[0].highestTime) >= _fraction(measures[0].barDuration.quarterLength)
 
 
 def _endings(part: Any) -> dict[int, tuple[int, ...]]:

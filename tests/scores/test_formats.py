@@ -244,3 +244,10 @@ def test_the_octave_is_asked_for_once_in_every_format(tmp_path: Path) -> None:
     plain = XML.replace("<clef-octave-change>-1</clef-octave-change>", "")
     assert PLAIN_CLEF in plain
     assert notes(read(tmp_path, plain, octave=Octave.SOUNDING)) == TUNE
+
+
+def test_abc_bars_are_counted_from_one_and_a_pick_up_is_none(tmp_path: Path) -> None:
+    whole = read(tmp_path, "X:1\nM:2/4\nL:1/4\nK:C treble-8\n|: CD | EF :|\n", "whole.abc")
+    assert [note.bar for note in whole.notes][:4] == ["1", "1", "2", "2"]
+    pick_up = read(tmp_path, "X:1\nM:2/4\nL:1/4\nK:C treble-8\nC | DE | F2 |\n", "pick-up.abc")
+    assert [note.bar for note in pick_up.notes] == ["0", "1", "1", "2"]

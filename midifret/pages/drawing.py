@@ -11,6 +11,7 @@ from midifret.terms import BadInput, MidifretError, Unavailable
 
 # 5,000 notes take some 10 s on a slow machine [measured, doubled and more].
 MOST_S = 120.0
+_CHILD = "import sys; from midifret.pages.drawing import child; sys.exit(child())"
 _TOLD = 3  # exit code of a fault that is told in words
 
 
@@ -34,7 +35,7 @@ def engrave_apart(jobs: Sequence[Job], *, most_s: float = MOST_S) -> tuple[tuple
     order = json.dumps([asdict(job) for job in jobs])
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "midifret.pages.drawing"],
+            [sys.executable, "-P", "-c", _CHILD],  # -P: nothing is imported from the folder one is in
             input=order.encode(),
             capture_output=True,
             timeout=most_s,
@@ -57,7 +58,8 @@ def engrave_apart(jobs: Sequence[Job], *, most_s: float = MOST_S) -> tuple[tuple
     return tuple(tuple(systems) for systems in json.loads(done.stdout))
 
 
-def _main() -> int:
+def child() -> int:
+    """Engrave the jobs that standard input holds; what the other process does. Return its exit code."""
     try:
         made = [engrave(job.mei, width_mm=job.width_mm, staff_mm=job.staff_mm) for job in _jobs()]
     except MidifretError as error:
@@ -74,7 +76,3 @@ def _main() -> int:
 
 def _jobs() -> list[Job]:
     return [Job(**job) for job in json.loads(sys.stdin.buffer.read())]
-
-
-if __name__ == "__main__":
-    sys.exit(_main())

@@ -120,7 +120,7 @@ def _event(event: Event, stem: str, *, crowded: bool) -> str:
         if event.whole:
             return f'<{"mSpace" if event.hidden else "mRest"} xml:id="{event.ident}"/>'
         # With inner voices between them, rests of the outer ones stand at the edge of the staff.
-        where = f' loc="{9 if stem == "up" else -1}"' if crowded and not event.hidden else ""
+        where = f' loc="{10 if stem == "up" else -5}"' if crowded and not event.hidden else ""
         return f'<{"space" if event.hidden else "rest"} xml:id="{event.ident}"{_duration(event)}{where}/>'
     direction = f' stem.dir="{stem}"' if stem else ""
     if len(event.heads) == 1:

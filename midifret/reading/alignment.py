@@ -8,6 +8,7 @@ they were worse by more than `beam` than the best of their time.
 """
 
 import heapq
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -31,7 +32,10 @@ class Costs:
     late_in_chord: for a note of a chord that comes more than CHORD_S after its first.
     back_to_bar: back to the beginning of any bar: three notes that fit outweigh it; back, ahead: to anywhere
     else, back or ahead: four or five do. breath: off a jump after a silence of BREATH_S, for who starts again
-    has mostly stopped before. a_bar: for each bar jumped over, so that of two alike the nearer is taken.
+    has mostly stopped before. a_bar: for each bar jumped over, the first note excepted: most who start
+    again do so near by, and in a long piece chance finds any few notes somewhere.
+    jumps_back, jumps_ahead: among how many events with the pitch of a note a jump is looked for, the nearest;
+    the first of the score is always one.
     beam: cells worse than the best by more are left out: more than the dearest jump, so that none is lost
     before the notes after it can tell. most_cells: how many are kept at most.
     """
@@ -48,9 +52,11 @@ class Costs:
     back: float = 3.0
     ahead: float = 4.5
     breath: float = 0.7
-    a_bar: float = 0.01
+    a_bar: float = 0.1
+    jumps_back: int = 12
+    jumps_ahead: int = 6
     beam: float = 5.0
-    most_cells: int = 60
+    most_cells: int = 80
 
 
 # The notes of one chord come within this time: a slow roll of six strings, 50 ms from one to the next [ours].
@@ -202,13 +208,14 @@ class Follower:
             before_s = best.note.onset_s if best.note is not None else onset_s
             off = costs.breath if onset_s - before_s >= BREATH_S else 0.0
             here = self._events[max(best.event, 1) - 1].bar
-            for event in self._by_pitch.get(midi, ()):
+            for event in self._targets(midi, best.event):
                 there = self._events[event - 1]
                 if event > best.event:
                     jump = costs.ahead
                 else:
                     jump = costs.back_to_bar if there.begins_bar else costs.back
-                cost = cheapest + jump - off + costs.a_bar * abs(there.bar - here)
+                far = 0.0 if event == 1 else costs.a_bar * abs(there.bar - here)
+                cost = cheapest + jump - off + far
                 if cost > limit:
                     continue
                 bit, wanted, apart = self._nearest(there, note)
@@ -221,6 +228,14 @@ class Follower:
         event = step.event if step.mask != self._full[step.event] else min(step.event + 1, self.last)
         after = Step(step, None, Kind.SKIPPED, 0, event, self._full[event])
         return {(event, after.mask): (cost, after)}
+
+    def _targets(self, midi: int, here: int) -> list[int]:
+        """The events that a jump may lead to: the nearest ones that hold a pitch, and the first of all."""
+        holding = self._by_pitch.get(midi, [])
+        at = bisect_right(holding, here)
+        back, ahead = self._costs.jumps_back, self._costs.jumps_ahead
+        found = holding[max(0, at - back) : at + ahead]
+        return found if not holding or holding[0] != 1 or at <= back else [1, *found]
 
     def _frontier(self, cells: Cells, limit: float) -> dict[int, tuple[float, Step]]:
         """For each event what it costs to be done with it, what is left of it missed."""

@@ -269,12 +269,13 @@ class FreeReading:
         kept, changed = self._attempts.follow(step)
         outputs: list[Output] = []
         done = self._done()
-        first = min((n for n in changed if n <= len(self._answers)), default=len(self._answers) + 1)
-        first = min(first, done + 1)
-        if (
-            first <= len(self._answers)
-            and [self._attempts.answer(n) for n in range(first, done + 1)] != (self._answers[first - 1 :])
-        ):
+        otherwise = (
+            n
+            for n in sorted(changed)
+            if n <= min(done, len(self._answers)) and self._attempts.answer(n) != self._answers[n - 1]
+        )
+        first = next(otherwise, done + 1)
+        if first <= len(self._answers):
             del self._answers[first - 1 :]
             outputs.append(Withdrawn(first))
             self._cued = {n: cue_s for n, cue_s in self._cued.items() if n < first}

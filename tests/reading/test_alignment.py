@@ -8,7 +8,7 @@ import pytest
 from midifret.reading.alignment import BREATH_S, CHORD_S, COSTS, Follower, Kind, align, left_out
 from midifret.reading.events import around, events_of
 from midifret.terms import Exercise, Note
-from tests.reading.simulated import NECK, Faults, Played, melody, perform, reading, score_of
+from tests.reading.simulated import NECK, Faults, Played, melody, perform, reading, score_of, shares
 
 ALL_FAULTS = Faults(0.04, 0.04, 0.03, 0.03, 0.03, 0.02, 0.005, 0.002)
 
@@ -136,7 +136,8 @@ def cost_of_truth(exercise: Exercise, played: list[Played]) -> float:
                 assert before is not None
                 jump = COSTS.back_to_bar if there.begins_bar else COSTS.back
                 off = COSTS.breath if note.onset_s - before.onset_s >= BREATH_S else 0.0
-                cost += jump - off + COSTS.a_bar * abs(there.bar - bar_of[max(at, 1)].bar)
+                far = 0 if item.n == 1 else abs(there.bar - bar_of[max(at, 1)].bar)
+                cost += jump - off + COSTS.a_bar * far
             off_by = note.midi - prompts[item.n - 1].midi
             wanted = there.notes[0]
             if off_by == 0:
@@ -158,6 +159,19 @@ def test_what_is_found_is_no_dearer_than_the_truth() -> None:
         played = perform(exercise, faults, seed)
         found = align(events_of(exercise), [item.note for item in played], whole=False)
         assert found.cost <= cost_of_truth(exercise, played) + 1e-6
+
+
+def test_in_a_long_piece_nobody_gets_lost() -> None:
+    # With a fault at every fifth note, chance finds any few notes somewhere in 200 bars. Measured 0.933 to
+    # 0.975; who got lost would be right with half of them.
+    for seed in range(4):
+        for chords in (0.0, 0.2):
+            exercise = reading(melody(1000, 50 + seed, chords=chords))
+            played = perform(exercise, ALL_FAULTS, seed)
+            found = align(events_of(exercise), [item.note for item in played], whole=False)
+            assert exercise.score is not None
+            right, total = shares(played, found.notes, exercise.score)
+            assert sum(right.values()) / sum(total.values()) > 0.9
 
 
 def test_a_thousand_notes_cost_less_than_a_millisecond_each() -> None:

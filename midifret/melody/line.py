@@ -35,6 +35,8 @@ _AFTER_THIRD = {
 }
 _AFTER_STEP = {"step on": 1.1, "step back": 0.8, "same": 0.8, "third": 0.9, "leap": 0.8}
 _SAME_TWICE = 0.2
+# After a short note leaps are rare, and so is the same note again [ours].
+_QUICK = {UP_LEAP: 0.15, DOWN_LEAP: 0.15, SAME: 0.4}
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,36 +141,21 @@ class Moves:
     def __init__(self, tones: Sequence[Tone], intervals: Mapping[int, float]) -> None:
         """Work them out."""
         self.tones = tuple(tones)
-        self._tables = {
-            (fresh, quick): self._table(intervals, fresh=fresh, quick=quick)
-            for fresh in (False, True)
-            for quick in (False, True)
+        self._follows = [[follows_weight(last, kind) for kind in range(_CLASSES)] for last in range(_CLASSES)]
+        plain = [self._moves_of(tone, intervals) for tone in self.tones]
+        self._moves = {
+            False: plain,
+            True: [[(b, kind, w * _QUICK.get(kind, 1.0)) for b, kind, w in moves] for moves in plain],
         }
 
-    def _table(
-        self, intervals: Mapping[int, float], *, fresh: bool, quick: bool
-    ) -> dict[tuple[int, int], tuple[tuple[int, int, float], ...]]:
-        """By (class before, tone): each tone that can follow, the class of that move and its weight."""
-        moves: dict[int, list[tuple[int, int, float]]] = {}
-        for a, before in enumerate(self.tones):
-            moves[a] = []
-            for b, after in enumerate(self.tones):
-                weight = move_weight(before, after, intervals)
-                kind = interval_class(before, after)
-                if quick and _size(kind) == 3:
-                    weight *= 0.15
-                elif quick and kind == SAME:
-                    weight *= 0.4
-                if weight > 0:
-                    moves[a].append((b, kind, weight))
-        return {
-            (last, a): tuple(
-                (b, NO_MOVE if fresh else kind, weight * (1.0 if fresh else follows_weight(last, kind)))
-                for b, kind, weight in moves[a]
-            )
-            for last in range(_CLASSES)
-            for a in moves
-        }
+    def _moves_of(self, before: Tone, intervals: Mapping[int, float]) -> list[tuple[int, int, float]]:
+        """Each tone that can follow one, the class of that move and its weight."""
+        found = []
+        for number, after in enumerate(self.tones):
+            weight = move_weight(before, after, intervals)
+            if weight > 0:
+                found.append((number, interval_class(before, after), weight))
+        return found
 
     def draw(
         self,
@@ -185,17 +172,21 @@ class Moves:
         """
         ahead = self._ahead(slots, after)
         found: list[int] = []
-        for number, slot in enumerate(slots):
-            sums = ahead[number]
+        for slot, sums in zip(slots, ahead, strict=True):
             choices: dict[tuple[int, int], float]
             if before is None:
-                choices = {(NO_MOVE, a): w * sums.get((NO_MOVE, a), 0.0) for a, w in slot.weights.items()}
+                choices = {(NO_MOVE, a): w * sums[NO_MOVE][a] for a, w in slot.weights.items()}
             else:
-                last, a = before[1], before[0]
-                choices = {
-                    (kind, b): weight * slot.weights.get(b, 0.0) * sums.get((kind, b), 0.0)
-                    for b, kind, weight in self._tables[slot.fresh, slot.quick][last, a]
-                }
+                tone, last = before
+                choices = {}
+                for b, kind, weight in self._moves[slot.quick][tone]:
+                    own = slot.weights.get(b, 0.0)
+                    if own <= 0:
+                        continue
+                    if slot.fresh:
+                        choices[NO_MOVE, b] = weight * own * sums[NO_MOVE][b]
+                    else:
+                        choices[kind, b] = weight * self._follows[last][kind] * own * sums[kind][b]
             if sum(choices.values()) <= 0:
                 return None
             kind, chosen = chance.weighted(choices)
@@ -203,29 +194,36 @@ class Moves:
             before = (chosen, kind)
         return found
 
-    def _ahead(
-        self, slots: Sequence[Slot], after: tuple[int, bool] | None
-    ) -> list[dict[tuple[int, int], float]]:
-        """For each slot what all that can follow weighs, by (class of the move to it, tone), scaled to 1."""
-        following: dict[tuple[int, int], float] | None = None
-        goal = None if after is None else Slot({after[0]: 1.0}, fresh=after[1])
-        ahead: list[dict[tuple[int, int], float]] = []
-        for number in range(len(slots) - 1, -1, -1):
-            behind = slots[number + 1] if number + 1 < len(slots) else goal
-            sums: dict[tuple[int, int], float] = {}
-            for a in slots[number].weights:
-                for last in range(_CLASSES):
-                    if behind is None:
-                        sums[last, a] = 1.0
-                        continue
-                    weights = behind.weights
-                    total = 0.0
-                    for b, kind, weight in self._tables[behind.fresh, behind.quick][last, a]:
-                        if b in weights:
-                            rest = 1.0 if following is None else following[kind, b]
-                            total += weight * weights[b] * rest
-                    sums[last, a] = total
-            most = max(sums.values(), default=0.0)
-            following = {key: value / most for key, value in sums.items()} if most > 0 else sums
-            ahead.append(following)
+    def _ahead(self, slots: Sequence[Slot], after: tuple[int, bool] | None) -> list[list[dict[int, float]]]:
+        """For each slot what all that can follow weighs, by class of the move to it and tone, scaled to 1."""
+        behind = None if after is None else Slot({after[0]: 1.0}, fresh=after[1])
+        following: list[dict[int, float]] | None = None
+        ahead: list[list[dict[int, float]]] = []
+        for slot in reversed(slots):
+            sums: list[dict[int, float]] = [{} for _ in range(_CLASSES)]
+            for a in slot.weights:
+                totals = [1.0] * _CLASSES if behind is None else self._totals(a, behind, following)
+                for last, total in enumerate(totals):
+                    sums[last][a] = total
+            most = max((max(row.values(), default=0.0) for row in sums), default=0.0)
+            if most > 0:
+                sums = [{a: value / most for a, value in row.items()} for row in sums]
+            following = sums
+            ahead.append(sums)
+            behind = slot
         return ahead[::-1]
+
+    def _totals(self, a: int, behind: Slot, following: list[dict[int, float]] | None) -> list[float]:
+        """What can follow a tone weighs, by the class of the move to that tone."""
+        by_kind = [0.0] * _CLASSES
+        for b, kind, weight in self._moves[behind.quick][a]:
+            own = behind.weights.get(b)
+            if own is None:
+                continue
+            counted = NO_MOVE if behind.fresh else kind
+            by_kind[counted] += weight * own * (1.0 if following is None else following[counted][b])
+        if behind.fresh:
+            return [by_kind[NO_MOVE]] * _CLASSES
+        return [
+            sum(row[kind] * total for kind, total in enumerate(by_kind) if total) for row in self._follows
+        ]

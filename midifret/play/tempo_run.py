@@ -358,7 +358,10 @@ class TempoRun:
             self._judge(self._now, note)
         outputs: list[Output] = []
         closed = len(self._answers)
-        changed = (n for n, told in enumerate(self._answers, start=1) if self._answer(n) != told)
+        then, now = before.judged, self._now.judged
+        # What became final is the very same value: only the latest notes cost anything.
+        touched = [n for n in then.keys() | now.keys() if n <= closed and then.get(n) is not now.get(n)]
+        changed = (n for n in sorted(touched) if self._answer(n) != self._answers[n - 1])
         first = next(changed, None)
         if first is not None:
             outputs += self._reopen(first)
@@ -372,7 +375,7 @@ class TempoRun:
         outputs: list[Output] = []
         for n, now in self._now.judged.items():
             then = before.judged.get(n)
-            if now == then or now.outside:
+            if now is then or now == then or now.outside:
                 continue
             prompt = self.exercise.prompts[n - 1]
             if then is None or (then.first, then.outside) != (now.first, now.outside):

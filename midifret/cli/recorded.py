@@ -11,6 +11,7 @@ from midifret.hear import Decoded
 from midifret.neck import Neck
 from midifret.play.calibration import calibration_exercise, named_part
 from midifret.reading.alignment import Aligned
+from midifret.reading.events import sounds_in
 from midifret.reading.kept import exercise_of_text, is_reading
 from midifret.session.recorded import judge_reading_take, judge_take
 from midifret.terms import Answer, BadInput, Exercise, Tempo
@@ -68,10 +69,14 @@ def _reading_of(drill: str, neck: Neck, recording: Take) -> Exercise:
 
 
 def tuned_for(exercise: Exercise, guitar: Guitar) -> Guitar:
-    """Return a guitar tuned, and with its capo, as the score of a reading asks; else as it is."""
+    """Return a guitar as a reading needs it; for a drill as it is.
+
+    It is tuned, and has its capo, as the score asks, and knows no plucked signal that the music itself plays.
+    """
     if exercise.score is None:
         return guitar
-    return replace(guitar, neck=neck_for(exercise.score, guitar.neck))
+    signals = tuple(signal for signal in guitar.signals if not sounds_in(exercise, *signal.places))
+    return replace(guitar, neck=neck_for(exercise.score, guitar.neck), signals=signals)
 
 
 def judge_read(

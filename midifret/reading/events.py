@@ -61,6 +61,16 @@ def events_of(exercise: Exercise) -> tuple[Event, ...]:
     return tuple(events)
 
 
+def sounds_in(exercise: Exercise, one: Place, other: Place) -> bool:
+    """Whether two places may be struck together where the music of a reading is played rightly."""
+    for event in events_of(exercise):
+        first = {wanted.n for wanted in event.notes if one in wanted.places}
+        second = {wanted.n for wanted in event.notes if other in wanted.places}
+        if first and second and len(first | second) > 1:
+            return True
+    return False
+
+
 def around(exercise: Exercise, n: int) -> range:
     """The numbers of the prompts of a reading that lie in the bar of prompt n, the one before and after."""
     score = exercise.score

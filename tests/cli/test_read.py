@@ -266,3 +266,19 @@ def test_the_take_says_what_was_read_and_where(call: Callable[..., Call], tune: 
     assert [row[2] for row in kept["notes"]] == ["E4", "C4", "B3"]
     # B3 lies at string 3, fret 4 (out of the hand), string 4, fret 9 (by stretching), and on string 2, open.
     assert kept["notes"][2][7] == "4:9 2:0"
+
+
+def test_a_reading_stands_in_the_report_with_its_places(call: Callable[..., Call], tune: Path) -> None:
+    call("read", str(tune), "--position", "V", "--no-check")
+    report = call("report")
+    assert report.exit_code == 0, report.stderr
+    assert "read:Small Tune@V" in report.out
+    counted = [place for place in report.document["places"] if place["answers"]]
+    # 64 twice at 2:5, 60 twice at 3:5 (MIDIS): the map that drills fill in too.
+    assert {(place["string"], place["fret"]): place["answers"] for place in counted} == {
+        (4, 5): 1,
+        (3, 5): 2,
+        (2, 5): 2,
+        (1, 5): 1,
+        (4, 9): 1,
+    }

@@ -9,6 +9,7 @@ from midifret.fingering.choices import OpenStrings
 from midifret.neck import in_reach
 from midifret.reading.bars import bar_at, bars_of, beat_quarter, beats_a_bar
 from midifret.reading.build import OUT_OF_POSITION, one_of_each, reading_exercise, reading_name, roman
+from midifret.reading.events import sounds_in
 from midifret.reading.kept import exercise_of_text, reading_text
 from midifret.terms import BadInput, CueKind, Judged, Place
 from midifret.terms.score import MeterChange, Score
@@ -109,6 +110,14 @@ def test_bars_follow_from_the_notes_where_the_score_does_not_say() -> None:
     nameless = replace(bare, notes=tuple(replace(note, bar="") for note in melody(20, 1).notes))
     assert [bar.onset_quarter for bar in bars_of(nameless)][:3] == [0, 4, 8]
     assert [bar_at(score.bars, Fraction(at)) for at in (-1, 0, 1, 2, 9)] == [0, 0, 0, 1, 1]
+
+
+def test_two_places_that_the_music_strikes_together_are_known() -> None:
+    # Open strings 6 and 1 are E2 and E4, MIDI 40 and 64 (facts).
+    exercise = reading_exercise(score_of("40+64 60", "64 40"), NECK, 0)
+    assert sounds_in(exercise, Place(6, 0), Place(1, 0))
+    assert not sounds_in(exercise, Place(6, 0), Place(2, 0))
+    assert not sounds_in(reading_exercise(score_of("40 64"), NECK, 0), Place(6, 0), Place(1, 0))
 
 
 @pytest.mark.parametrize(

@@ -141,7 +141,7 @@ def _fingering(search: Search, last: State, told: tuple[Unplayable, ...]) -> Fin
                     put[2],
                     state.position,
                     shifted=shifted,
-                    against=terms.get("against", 0.0) > 0,
+                    against=search.goes_against(state, index),
                 )
         if before is not None:
             for index in before.notes:

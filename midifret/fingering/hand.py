@@ -202,11 +202,11 @@ class Hand:
             parts["against"] = AGAINST
         for note, put in zip(asked, form.puts, strict=True):
             if note.new:
-                for name, value in self._put_parts(put, position, note, mark).items():
+                for name, value in self.put_parts(put, position, note, mark).items():
                     parts[name] = parts.get(name, 0.0) + value
         return parts
 
-    def _put_parts(self, put: Put, position: int, note: Asked, mark: PositionMark | None) -> dict[str, float]:
+    def put_parts(self, put: Put, position: int, note: Asked, mark: PositionMark | None) -> dict[str, float]:
         """What one note costs that is struck in this place with this finger."""
         w, capo = self.weights, self.neck.capo
         string, fret, finger = put

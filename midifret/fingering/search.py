@@ -72,6 +72,14 @@ class Search:
             for index in notes
         )
 
+    def goes_against(self, state: State, index: int) -> bool:
+        """Whether a note that is struck in a state is not played as the player chose."""
+        if self.hand.locked not in (None, state.position):
+            return True
+        asked = self.asked((index,), (index,))[0]
+        put = state.form.puts[state.notes.index(index)]
+        return "against" in self.hand.put_parts(put, state.position, asked, None)
+
     def together(self, kept: tuple[int, ...], new: tuple[int, ...]) -> tuple[int, ...]:
         """Held and new notes in the one order in which forms are kept: rising."""
         return tuple(sorted(kept + new, key=lambda index: (self.notes[index].midi, index)))

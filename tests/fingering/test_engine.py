@@ -73,6 +73,15 @@ def test_a_note_out_of_reach_is_a_shift_that_is_told_and_counted() -> None:
     assert found.unplayable == ()
 
 
+def test_in_a_chord_only_the_note_that_cannot_be_as_chosen_is_told() -> None:
+    # In position V, E4 (64) and G4 (67) are both on string 2 but for the stretch 3:9, and C4 (60) is on
+    # string 3 alone: the open first string has to help.
+    chord = score((0, 1, 60), (0, 1, 64), (0, 1, 67))
+    found = finger(chord, GUITAR, Choices(position=5, open_strings=OpenStrings.NEEDED))
+    assert frets(found) == [(3, 5), (1, 0), (2, 8)]
+    assert [note.against for note in found.notes] == [False, True, False]
+
+
 def test_open_strings_never() -> None:
     found = finger(melody(64, 59, 55, 50), GUITAR, Choices(open_strings=OpenStrings.NEVER))
     assert found.open_strings == 0

@@ -28,6 +28,7 @@ def journal(folder: Path, *, thread: bool = False) -> Journal:
         guitar="default",
         tempo_bpm=66.5,
         section=(12, 8),
+        reading='{"title": "a\\nb"}',
         thread=thread,
     )
 
@@ -56,6 +57,7 @@ PLAYED = Take(
     typed=(TypedName("F#", 1.75),),
     tempo_bpm=66.5,
     section=(12, 8),
+    reading='{"title": "a\\nb"}',
     dues=(DuePoint(1, 2.0, 0.125), DuePoint(2, 3.25, 0.1)),
 )
 ENDED_EARLY = (*PLAYED.marks, Mark(MarkKind.ENDED_EARLY, 3.5))

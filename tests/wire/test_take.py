@@ -46,6 +46,7 @@ TAKE = Take(
     section=(12, 8),
     dues=(DuePoint(1, 2.0, 0.125), DuePoint(2, 2.9023, 0.1)),
     typed=(TypedName("F#", 1.75), TypedName("Bb", 2.75)),
+    reading='{"notes":["0","1","G3"],"title":"a: b"}',
 )
 
 
@@ -80,10 +81,17 @@ def test_a_take_comes_back_as_it_was(tmp_path: Path) -> None:
     assert [cue.n for cue in back.cues] == [1, 2]
     assert [mark.kind for mark in back.marks] == list(MarkKind)
     assert (back.tempo_bpm, back.section) == (TAKE.tempo_bpm, TAKE.section)
+    assert back.reading == TAKE.reading
     assert [(due.n, due.half_window_s) for due in back.dues] == [(1, 0.125), (2, 0.1)]
     assert [due.due_s for due in back.dues] == pytest.approx([2.0, 2.9023])
     assert [typed.name for typed in back.typed] == ["F#", "Bb"]
     assert back.end_s == pytest.approx(700.0)
+
+
+def test_the_music_of_a_long_reading_is_kept_whole() -> None:
+    # Some 60 bytes a note: more than one byte of length in the file (SMF 1.0: seven bits each).
+    text = "x" * 60 * 20_000
+    assert parse_take(format_take(Take((), reading=text)), "long").reading == text
 
 
 def test_an_empty_take_is_a_whole_file() -> None:

@@ -34,8 +34,8 @@ def reading_exercise(
 
     position: the fret under the first finger, 0 the open position; None for the whole neck. fingered: the
     place of each note of a fingering, by its number; these alone are right, and shown. Notes that sound
-    together at one pitch are one note. A note that the position does not reach may be played at the frets
-    nearest to it, and its prompt says so.
+    together at one pitch are one note. A harmonic is right on any string. A note that the position does not
+    reach may be played at the frets nearest to it, and its prompt says so.
     Raises BadInput for a score without notes, with notes off the neck or none in reach, for a position that
     the neck has not, and for open strings ruled out in the open position.
     """
@@ -54,7 +54,7 @@ def reading_exercise(
     prompts = []
     reached = 0
     for note in read.notes:
-        places, hint = _places(neck, position, note.midi, open_strings)
+        places, hint = _places(neck, None if note.harmonic else position, note.midi, open_strings)
         if note.n in given:
             places, hint = (given[note.n],), ""
         reached += not hint

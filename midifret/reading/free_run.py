@@ -224,7 +224,7 @@ class FreeReading:
     def _insert(self, item: _Item) -> list[Output]:
         at = bisect.bisect_right(self._items, item[:2], key=_order)
         self._items.insert(at, item)
-        if at > self._followed:
+        if at > self._followed or (at == self._followed and self._phase is Phase.ENDED):
             return [] if item[2] is None else [Stray(item[2], StrayReason.AFTER_END)]
         return self._follow_from(at)
 
@@ -256,7 +256,7 @@ class FreeReading:
             step = self._follower.best(cells)
             at += 1
         self._followed = at
-        for known in range(max(1, at - _KNOWN_BACK), 0, -1):
+        for known in range(at - _KNOWN_BACK, 0, -1):
             if self._cells[known] is None:
                 break
             self._cells[known] = None

@@ -61,6 +61,15 @@ def test_a_fingering_that_is_followed_is_alone_right_and_is_shown() -> None:
     assert exercise.prompts[2].places == NECK.places(64)  # what no hand can play is right anywhere
 
 
+def test_a_natural_harmonic_is_right_on_any_string() -> None:
+    # Over fret 7 of string 6 sounds B3, MIDI 59 (a twelfth above the open string): a converter says 6:19.
+    score = score_of("59 60")
+    score = replace(score, notes=(replace(score.notes[0], harmonic=True), score.notes[1]))
+    exercise = reading_exercise(score, NECK, 5)
+    assert Place(6, 19) in exercise.prompts[0].places
+    assert exercise.prompts[1].places == (Place(3, 5),)
+
+
 def test_two_voices_on_one_pitch_are_one_note() -> None:
     score = score_of("60 64")
     first = score.notes[0]

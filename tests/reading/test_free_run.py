@@ -1,0 +1,158 @@
+"""A free reading by itself: what it says, and that it does not matter when a note is told."""
+
+import random
+from collections.abc import Sequence
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Stray, StrayReason, Withdrawn
+from midifret.reading.alignment import align
+from midifret.reading.events import events_of
+from midifret.reading.free_run import FreeReading
+from midifret.terms import Answer, Exercise, Note, NoteRevised, NoteSettled, Verdict, Voided
+from midifret.terms.notes import Glitch
+from tests.reading.simulated import NECK, Faults, melody, perform, reading, score_of
+
+FAULTS = Faults(0.05, 0.05, 0.04, 0.04, 0.04, 0.03, 0.01)
+TUNE = reading(score_of("60 62 64 65", "67 65 64 59", "60+64 67"))
+
+
+def note(number: int, midi: int, time_s: float) -> Note:
+    places = NECK.places(midi)
+    place = next((place for place in places if 5 <= place.fret <= 8), places[0])  # in position V
+    return Note(number, time_s, place.string, place.fret, midi, 80, place.string - 1)
+
+
+def begun(exercise: Exercise = TUNE) -> tuple[FreeReading, list[Output]]:
+    run = FreeReading(exercise)
+    return run, run.start(0.0)
+
+
+def kept(outputs: Sequence[Output]) -> dict[int, Answer]:
+    """What a book holds after these outputs."""
+    found: dict[int, Answer] = {}
+    for output in outputs:
+        if isinstance(output, Withdrawn):
+            found = {n: answer for n, answer in found.items() if n < output.n}
+        elif isinstance(output, Closed):
+            assert output.answer.n == len(found) + 1  # in order, none twice
+            found[output.answer.n] = output.answer
+    return found
+
+
+def test_the_first_note_is_cued_and_the_last_one_ends_it() -> None:
+    run, outputs = begun()
+    assert [output.prompt.n for output in outputs if isinstance(output, Cued)] == [1]
+    for number, prompt in enumerate(TUNE.prompts, start=1):
+        outputs += run.hear(note(number, prompt.midi, float(number)))
+    assert isinstance(outputs[-1], Ended)
+    assert not outputs[-1].early
+    assert run.phase is Phase.ENDED
+    assert tuple(kept(outputs).values()) == run.answers
+    after = run.hear(note(99, 60, 99.0))
+    assert [output.reason for output in after if isinstance(output, Stray)] == [StrayReason.AFTER_END]
+
+
+def test_what_turns_out_otherwise_is_taken_back() -> None:
+    # 64 instead of 62: first it is a wrong try at 62; when 65 and 67 follow, 62 was left out.
+    run, outputs = begun()
+    outputs += run.hear(note(1, 60, 1.0))
+    tried = run.hear(note(2, 64, 2.0))
+    assert [output.prompt.n for output in tried if isinstance(output, Judgement)] == [2]
+    outputs += tried
+    for number, midi in enumerate((65, 67), start=3):
+        outputs += run.hear(note(number, midi, float(number)))
+    answers = kept(outputs)
+    assert [answers[n].verdict is Verdict.MISSED for n in (1, 2)] == [False, True]
+    assert answers[3].played is not None
+    assert answers[3].played.midi == 64
+
+
+def test_doubtful_revised_and_voided_notes() -> None:
+    run, _ = begun()
+    doubtful = note(1, 60, 1.0)._replace(doubtful=True)
+    assert run.hear(doubtful) == []
+    run.hear(NoteSettled(note(1, 60, 1.0)))
+    assert run.prompt is not None
+    assert run.prompt.n == 2
+    run.hear(note(2, 62, 2.0))
+    run.hear(NoteRevised(note(2, 63, 2.0)))
+    assert run.verdict(2) is not Verdict.RIGHT
+    run.hear(Voided(note(2, 63, 2.0), Glitch.TOO_SHORT, ""))
+    assert run.verdict(2) is None
+    assert run.prompt is not None
+    assert run.prompt.n == 2
+
+
+def test_before_the_start_and_in_a_pause_nothing_counts() -> None:
+    run = FreeReading(TUNE)
+    assert run.hear(note(1, 60, 0.5)) == [Stray(note(1, 60, 0.5), StrayReason.BEFORE_CUE)]
+    run.start(1.0)
+    assert run.hear(note(2, 60, 0.9)) == [Stray(note(2, 60, 0.9), StrayReason.BEFORE_CUE)]
+    run.hear(note(3, 60, 2.0))
+    run.hear(note(4, 62, 3.0))
+    run.pause_since(2.5)  # so the second note came in the pause
+    assert run.prompt is not None
+    assert run.prompt.n == 2
+    assert run.hear(note(5, 62, 3.5)) == [Stray(note(5, 62, 3.5), StrayReason.PAUSED)]
+    run.resume(4.0)
+    run.hear(note(6, 62, 4.5))
+    assert run.verdict(2) is Verdict.RIGHT
+    assert run.elapsed_s(6.0) == 3.5
+
+
+def test_a_guitar_that_tells_no_strings_is_judged_by_pitch() -> None:
+    run = FreeReading(TUNE, assume_on=NECK)
+    run.start(0.0)
+    for number, midi in enumerate((60, 63, 62), start=1):
+        run.hear(note(number, midi, float(number))._replace(string=None, fret=None))
+    assert run.verdict(1) is Verdict.RIGHT
+    # One fret above the asked note, taken to be on its string.
+    assert run.verdict(2) is Verdict.FRET_OFF
+
+
+def test_a_note_struck_along_with_the_right_one_is_no_answer() -> None:
+    run, _ = begun()
+    run.hear(note(1, 61, 1.0))  # brushed a hundredth of a second before
+    outputs = run.hear(note(2, 60, 1.01))
+    assert run.answers[0].verdict is Verdict.RIGHT
+    assert run.answers[0].corrections == ()
+    assert any(isinstance(output, Closed) for output in outputs)
+
+
+@given(seed=st.integers(0, 10_000), late=st.integers(0, 8))
+@settings(max_examples=60, deadline=None)
+def test_it_does_not_matter_when_a_note_is_told(seed: int, late: int) -> None:
+    # Doubtful notes are told late, others before them: the answers are a function of the notes alone.
+    exercise = reading(melody(40, seed, chords=0.2))
+    played = [item.note for item in perform(exercise, FAULTS, seed)]
+    in_order, _ = begun(exercise)
+    for each in played:
+        in_order.hear(each)
+    draw = random.Random(seed)
+    mixed = sorted(enumerate(played), key=lambda item: item[0] + draw.uniform(0, late))
+    run, outputs = begun(exercise)
+    for _, each in mixed:
+        outputs += run.hear(each)
+    for told in (in_order, run):
+        told.end(1000.0, all_asked=True)
+    assert run.answers == in_order.answers
+    assert run.alignment() == in_order.alignment()
+
+
+@given(seed=st.integers(0, 10_000))
+@settings(max_examples=30, deadline=None)
+def test_what_it_said_on_the_way_adds_up_to_what_it_says_in_the_end(seed: int) -> None:
+    exercise = reading(melody(40, seed, chords=0.2))
+    played = [item.note for item in perform(exercise, FAULTS, seed)]
+    run, outputs = begun(exercise)
+    for each in played:
+        outputs += run.hear(each)
+    outputs += run.end(1000.0, all_asked=True)
+    assert tuple(kept(outputs).values()) == run.answers
+    assert len(run.answers) == len(exercise.prompts)
+    if run.alignment() and len(run.alignment()) == len(played):
+        # Nothing came after the end: it is the best path over all.
+        best = align(events_of(exercise), played, whole=False)
+        assert run.alignment() == best.notes

@@ -19,7 +19,7 @@ TABLE = {s: range(o, o + 20) for s, o in enumerate((64, 59, 55, 50, 45, 40), sta
 
 
 def within(position: int, midi: int) -> bool:
-    """The rule of reach, written down a second time: frets N to N+4, open strings for what is nowhere there."""
+    """The rule of reach, written down a second time: frets N to N+4, open strings for what is nowhere."""
     held = any(row[fret] == midi for row in TABLE.values() for fret in range(position, min(position + 5, 20)))
     return held or any(row[0] == midi for row in TABLE.values())
 
@@ -130,8 +130,8 @@ def test_thousands_of_seeds_give_different_melodies() -> None:
 def test_nothing_unseen_comes_twice_even_at_the_easiest_level() -> None:
     """Two bars of the first level are few notes, and seeds do meet."""
     given: set[str] = set()
-    for seed in range(300):
-        melody = compose_unseen(Wanted(levels()[0], NECK, 5, seed=seed % 7, bars=2), given)
+    for seed in range(40):
+        melody = compose_unseen(Wanted(levels()[0], NECK, 5, seed=seed % 10, bars=2), given)
         assert melody.fingerprint not in given
         given.add(melody.fingerprint)
 
@@ -174,7 +174,7 @@ def test_in_the_course_of_time_every_place_of_the_position_comes(level: int) -> 
         for key in keys
         for tone in tones_of(NECK, 5, key_of(key), stretch=levels()[level - 1].stretch)
     }
-    came = {note.midi for melody in melodies(level, 150, 5) for note in melody.score.notes}
+    came = {note.midi for melody in melodies(level, 80, 5) for note in melody.score.notes}
     assert len(came & could) > 0.9 * len(could)
 
 

@@ -9,7 +9,7 @@ from midifret.cli.app import App, app_of, guitar_option, json_option, player_opt
 from midifret.cli.score_options import ScoreWishes, read_asked, score_options
 from midifret.fingering.ladder import MOST_OUTSIDE, Rung, climb
 from midifret.gear.fingering import load_weights
-from midifret.reading.build import reading_name, roman
+from midifret.reading.build import position_name, reading_name
 from midifret.terms.figures import ReadingMark
 from midifret.terms.score import Score
 
@@ -72,7 +72,7 @@ def ladder_document(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Read
         found.append(
             {
                 "position": rung.position,
-                "roman": roman(rung.position),
+                "roman": position_name(rung.position),
                 "order": rung.order,
                 "whole": rung.whole,
                 "notes": rung.notes,
@@ -101,17 +101,22 @@ def ladder_lines(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Reading
         if rung.order is None:
             continue
         mark = marks.get(reading_name(score, rung.position))
-        share = f"{100 * rung.in_reach // max(rung.notes, 1)}%"
+        share = f"{100 * rung.in_reach // max(len(score.notes), 1)}%"
         effort = rung.effort / easiest if easiest else 1.0
         read = "" if mark is None else f"{mark.times}x, best {100 * mark.best_accuracy:.0f}%"
         lines.append(
-            f"{rung.order:>5}  {roman(rung.position):<8}  {share:>8}  {rung.open_strings:>4}  "
+            f"{rung.order:>5}  {position_name(rung.position):<8}  {share:>8}  {rung.open_strings:>4}  "
             f"{rung.stretches:>9}  {rung.outside + rung.left_out:>7}  {effort:>6.1f}  {read}".rstrip()
         )
-    left = [roman(rung.position) for rung in rungs if rung.order is None]
+    left = [position_name(rung.position) for rung in rungs if rung.order is None]
     if left:
-        lines.append(f"More than {MOST_OUTSIDE:.0%} of it lies outside {', '.join(left)}.")
+        lines.append(
+            f"More than {MOST_OUTSIDE:.0%} of what can be played lies outside {', '.join(left)}."
+            if any(rung.left_out for rung in rungs)
+            else f"More than {MOST_OUTSIDE:.0%} of it lies outside {', '.join(left)}."
+        )
     lines.append(
-        "Effort: of the hand, the easiest position being 1. Outside: the hand has to leave the position."
+        "Effort: of the hand, the easiest position being 1. Outside: the hand has to leave the position"
+        + (", or no hand can play the note." if any(rung.left_out for rung in rungs) else ".")
     )
     return lines

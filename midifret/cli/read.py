@@ -127,6 +127,8 @@ def command(
     for remark in exercise.score.remarks:
         warn(f"{score}: {remark}")
     if take is not None and recording is not None:
+        if exercise.tempo is not None and not recording.dues:
+            warn(f"{take}: no beat stands in this recording, so it is judged in free tempo")
         exercise = replace(exercise, tempo=exercise.tempo if recording.dues else None)
         answers, decoded, beside = judge_read(exercise, chosen, recording)
         summary = summarise(exercise, answers)

@@ -9,7 +9,8 @@ from midifret.cli.app import App, app_of, guitar_option, json_option, player_opt
 from midifret.cli.shelf import OnShelf, Shelf, open_shelf
 from midifret.drills.fields import position_number
 from midifret.gear.melody import load_levels
-from midifret.reading.build import DRILL_PREFIX, roman
+from midifret.neck import Neck
+from midifret.reading.build import DRILL_PREFIX, position_name
 from midifret.terms import BadInput
 
 _WIDTH = 78
@@ -36,7 +37,7 @@ def command(
     reach. What was read already comes last. Files that cannot be read are named with the reason.
     """
     app = app_of(context)
-    number = None if position is None else _position(position)
+    number = None if position is None else _position(position, app.guitar(guitar).neck)
     shelf = shelf_of(app, guitar, player)
     levels = len(load_levels(app.home))
     if level is not None and not 1 <= level <= levels + 1:
@@ -127,7 +128,7 @@ def scores_lines(shelf: Shelf, chosen: tuple[OnShelf, ...], *, filtered: bool) -
             lines += _wrapped(f"asks for {', '.join(one.hardness.because)}", "  ")
         lines += _wrapped(_positions(one), "  ")
     if not chosen and filtered:
-        lines.append(f"None of the {len(shelf.scores)} scores is so.")
+        lines.append(f"No score fits what was asked for; scores in the folder: {len(shelf.scores)}.")
     if shelf.faulty:
         lines += ["", "Not read:"] if lines else ["Not read:"]
         for faulty in shelf.faulty:
@@ -139,7 +140,7 @@ def _positions(one: OnShelf) -> str:
     if not one.fits:
         return "in no single position"
     return "in position " + ", ".join(
-        roman(fit.position) + (f" ({fit.out} out of reach)" if fit.out else "") for fit in one.fits
+        position_name(fit.position) + (f" ({fit.out} out of reach)" if fit.out else "") for fit in one.fits
     )
 
 
@@ -147,8 +148,12 @@ def _wrapped(text: str, indent: str) -> list[str]:
     return textwrap.wrap(text, _WIDTH, initial_indent=indent, subsequent_indent=indent + "  ") or [indent]
 
 
-def _position(text: str) -> int:
+def _position(text: str, neck: Neck) -> int:
     try:
-        return position_number(text)
+        number = position_number(text)
     except ValueError as error:
         raise BadInput(str(error)) from None
+    if number > neck.last_fret:
+        allowed = f"positions go from 0 (open) to {neck.last_fret} here"
+        raise BadInput(f"the guitar has no position {number}", allowed=allowed)
+    return number

@@ -6,7 +6,7 @@ from typing import Any
 from midifret.neck import Language, pitch_name, spell
 from midifret.reading.alignment import Aligned
 from midifret.reading.bars import bar_at, bars_of
-from midifret.reading.build import position_words, roman
+from midifret.reading.build import position_name, position_words
 from midifret.reading.figures import BarFigure, bar_figures, to_practise
 from midifret.show.reading_staff import sign_of
 from midifret.show.rows import BLANK, Block, Row, Span, row, width_of
@@ -111,8 +111,10 @@ def _fault(answer: Answer, language: Language) -> str:
 
 def reading_heading(exercise: Exercise) -> Row:
     """What was read, and where, in one row."""
-    where = position_words(exercise.position) if exercise.position is not None else "the whole neck"
-    return row(Span(exercise.title, "strong"), f"  in {where}")
+    where = (
+        f"in {position_words(exercise.position)}" if exercise.position is not None else "on the whole neck"
+    )
+    return row(Span(exercise.title, "strong"), f"  {where}")
 
 
 def reading_document(
@@ -143,7 +145,7 @@ def reading_document(
             "bars": len(bars_of(score)),
         },
         "position": exercise.position,
-        "position_name": None if exercise.position is None else roman(exercise.position),
+        "position_name": None if exercise.position is None else position_name(exercise.position),
         "open_strings": exercise.open_strings or None,
         "tempo_bpm": exercise.tempo_bpm,
         "page": [

@@ -190,6 +190,10 @@ def test_any_recording_is_judged_against_a_score(
     assert found.exit_code == 0, found.stderr
     verdicts = [answer["verdict"] for answer in found.document["answers"]]
     assert verdicts == [*["right"] * 5, Verdict.FRET_OFF.value, "right"]
+    assert "free tempo" not in found.stderr
+    on_a_beat = call("read", str(tune), "--take", str(path), "--tempo", "60", as_json=False)
+    assert "no beat stands in this recording, so it is judged in free tempo" in on_a_beat.stderr
+    assert "Small Tune  on the whole neck" in on_a_beat.out
     assert [item["n"] for item in found.document["alignment"]] == [1, 2, 3, 1, 2, 3, 4, 5, 6, 7]
     assert [item["jumped"] for item in found.document["alignment"]] == [False] * 3 + [True] + [False] * 6
     # The wrong note is in bar 2; in bar 1 the fourth note was waited for while the bar began anew.

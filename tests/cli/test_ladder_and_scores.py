@@ -1,0 +1,40 @@
+"""`midifret ladder` and `midifret scores`: what is printed adds up, and what is refused."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from midifret.cli.main import run
+
+# Sounding as written, which --octave says: C5 E5 G5 lie on a neck of 19 frets, C7 and D7 do not
+# (its highest note is B5, MIDI 83: string 1 at fret 19).
+_ABC = "X:1\nT:High\nM:4/4\nL:1/4\nK:C\nc e g c''|d'' c e g|\n"
+
+
+def test_in_reach_and_outside_are_of_the_same_notes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "high.abc"
+    file.write_text(_ABC, encoding="utf-8")
+    home = ["--home", str(tmp_path / "home")]
+    assert run([*home, "ladder", str(file), "--octave", "sounding", "--json"]) == 0
+    rungs = json.loads(capsys.readouterr().out)["rungs"]
+    assert all(rung["in_reach"] + rung["outside"] + rung["left_out"] == 8 for rung in rungs)
+    assert run([*home, "ladder", str(file), "--octave", "sounding"]) == 0
+    printed = capsys.readouterr().out
+    rows = [line.split() for line in printed.splitlines() if "%" in line and line.startswith("  ")]
+    assert rows
+    for _, _, share, _, _, outside, *_ in rows:
+        assert share == f"{100 * (8 - int(outside)) // 8}%"
+    assert "or no hand can play the note" in printed
+
+
+def test_scores_refuses_a_position_that_the_neck_has_not(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["--home", str(tmp_path), "scores", "--position", "40"]) == 2
+    told = capsys.readouterr()
+    assert "no position 40" in told.err
+    assert "0 (open) to 19" in told.err
+    assert told.out == ""

@@ -5,8 +5,10 @@ Each part is cut into passages. For each a pool of fingerings is kept, each with
 the number of printed fingers it misses. Weights are found that make the misses least when the fingerings of a
 pool are drawn with a chance that falls with their cost (expected misses, softened; scipy's L-BFGS-B on the
 logarithms of the weights, drawn towards those it began with). With the new weights the passages are fingered
-again, the pools grow, and so on. Then the same once more without each work, from the weights it began with;
-and the work left out is fingered with those. Takes some minutes a round.
+again, the pools grow, and so on. Then anew from the weights it began with, in three steps, without each work,
+which is fingered with what is found; and in the same three steps with all works: those are the weights to
+ship. What is printed in a work left out has a part in which fingerings the pools hold, none in which of them
+are wanted. Takes some minutes a round.
 """
 
 import argparse
@@ -36,6 +38,7 @@ NAMES = [name for name in WEIGHT_NAMES if name not in NOT_FITTED]
 PASSAGE_NOTES = 50
 LEAST, MOST = 0.003, 20.0
 SOFTNESS = (1.0, 0.5)  # in units of cost: first wide, then narrow
+STEPS, SHARE = 3, 0.45
 STRING_MISS = 0.5  # of a missed finger: fewer strings are printed, and fewer still count in the goal
 
 Fitted = np.ndarray
@@ -114,7 +117,8 @@ def grow(pools: Pools, cut: list[Part], weights: Weights, *, told: bool = False)
 
 def fit(pools: Pools, cut: list[Part], start: Fitted, *, pull: float, without: str | None = None) -> Fitted:
     """The weights that make the expected misses least, drawn towards the start."""
-    chosen = [pool for (number, _), pool in pools.items() if cut[number].work != without]
+    counted = {key: pool for key, pool in pools.items() if next(iter(pool.values()))[1]}
+    chosen = [pool for (number, _), pool in counted.items() if cut[number].work != without]
     arrays = [(np.array(list(pool)), np.array([miss for miss, _ in pool.values()])) for pool in chosen]
     of = sum(next(iter(pool.values()))[1] for pool in chosen)
     fitted = start
@@ -167,19 +171,36 @@ def main() -> None:
         near = weights_of(best + chance.normal(0, 0.3, len(best)), begun)
         grow(pools, cut, near, told=number % 3 == 2)
         start = fit(pools, cut, best if number % 2 else start, pull=chosen.pull)
-    for name, value in zip(NAMES, np.exp(best), strict=True):
-        print(f"{name}: {value:.3f}")
+    leave_one_out(pools, cut, parts, begun, pull=chosen.pull)
+    found = stepwise(pools, cut, begun, pull=chosen.pull)
+    lines = [f"{name}: {getattr(found, name):.3f}" for name in NAMES]
+    print("\n".join(lines))
     if chosen.to is not None:
-        lines = [f"{name}: {value:.3f}" for name, value in zip(NAMES, np.exp(best), strict=True)]
         chosen.to.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    leave_one_out(pools, cut, parts, begun)
 
 
-def leave_one_out(pools: Pools, cut: list[Part], parts: list[Part], begun: Weights) -> None:
+def stepwise(
+    pools: Pools, cut: list[Part], begun: Weights, *, pull: float, without: str | None = None
+) -> Weights:
+    """Three fits one after the other, the pools growing between them by about half of the passages."""
+    chance = np.random.default_rng(1)
+    fitted = vector(begun)
+    for step in range(STEPS):
+        fitted = fit(pools, cut, fitted, pull=pull, without=without)
+        if step < STEPS - 1:
+            some = [i for i, part in enumerate(cut) if part.work != without and chance.random() < SHARE]
+            grown: Pools = {}
+            grow(grown, [cut[i] for i in some], weights_of(fitted, begun))
+            for (number, positions), pool in grown.items():
+                pools.setdefault((some[number], positions), {}).update(pool)
+    return weights_of(fitted, begun)
+
+
+def leave_one_out(pools: Pools, cut: list[Part], parts: list[Part], begun: Weights, *, pull: float) -> None:
     """Fit without each work, from the weights begun with, and finger that work."""
     by_work: dict[bool, dict[str, Share]] = {False: defaultdict(Share), True: defaultdict(Share)}
     for work in sorted({part.work for part in parts}):
-        weights = weights_of(fit(pools, cut, vector(begun), pull=0.05, without=work), begun)
+        weights = stepwise(pools, cut, begun, pull=pull, without=work)
         for part in parts:
             if part.work == work:
                 for positions in (False, True):

@@ -3,7 +3,7 @@
 from midifret.neck.intervals import interval_number, interval_words
 from midifret.neck.names import Accidentals, Language, parse_name, pitch_name, spell
 from midifret.neck.neck import Neck, Tuning
-from midifret.neck.position import ReachedPlace, in_reach, position_compass
+from midifret.neck.position import ReachedPlace, in_reach, position_compass, roman
 from midifret.neck.scale import Scale, parse_scale
 
 __all__ = [
@@ -20,5 +20,6 @@ __all__ = [
     "parse_scale",
     "pitch_name",
     "position_compass",
+    "roman",
     "spell",
 ]

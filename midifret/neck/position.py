@@ -50,3 +50,12 @@ def position_compass(neck: Neck, position: int) -> tuple[int, ...]:
     lowest, highest = neck.compass
     pitches = range(lowest, highest + 1)
     return tuple(m for m in pitches if any(not r.open_only for r in in_reach(neck, position, m)))
+
+
+def roman(position: int) -> str:
+    """A position as musicians write it: 5 is V. The open position has no numeral and gives an empty text."""
+    text = ""
+    for value, letters in ((10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I")):
+        while position >= value:
+            text, position = text + letters, position - value
+    return text

@@ -5,12 +5,11 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import groupby, pairwise
 
-from midifret.neck import Neck
+from midifret.neck import Neck, roman
 from midifret.terms import Place
 from midifret.terms.fingered import FingeredNote, FingeredScore
 from midifret.terms.score import Barre, PositionMark, Score
 
-_ROMAN = ((10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I"))
 # Where a hand in position N takes a note without being told: a fret back by the first finger, four frets on
 # by stretching the fourth (design: reach of a position).
 _BACK, _ON = 1, 4
@@ -64,15 +63,6 @@ class Beside:
     strings: Mapping[int, int] = field(default_factory=dict)
     places: Mapping[int, Place] = field(default_factory=dict)
     stretches: tuple[Stretch, ...] = ()
-
-
-def roman(number: int) -> str:
-    """A position as it is printed: 5 is V."""
-    text = ""
-    for value, letters in _ROMAN:
-        while number >= value:
-            text, number = text + letters, number - value
-    return text
 
 
 def barre_words(barre: Barre, position: int) -> str:

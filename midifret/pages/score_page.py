@@ -3,10 +3,10 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from midifret.neck import Neck, pitch_name
+from midifret.neck import Neck, pitch_name, roman
 from midifret.neck.names import spell
 from midifret.pages.bars import Laid, lay_out
-from midifret.pages.beside import READING, Shown, beside, roman
+from midifret.pages.beside import READING, Shown, beside
 from midifret.pages.document import Block, Document, Drawing, Legend, Paper
 from midifret.pages.drawing import Job, engrave_apart
 from midifret.pages.engraver import FONT

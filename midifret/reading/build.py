@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from midifret.fingering.choices import OpenStrings
-from midifret.neck import Neck, in_reach, pitch_name
+from midifret.neck import Neck, in_reach, pitch_name, roman
 from midifret.neck.position import FRETS_OF_A_HAND, STRETCH_FRETS
 from midifret.reading.bars import bars_of
 from midifret.terms import BadInput, CueKind, Exercise, Judged, Place, Prompt, SpelledPitch, Tempo
@@ -98,17 +98,13 @@ def one_of_each(score: Score) -> Score:
 def reading_name(score: Score, position: int | None, *, fingered: bool = False) -> str:
     """The name by which the book and a take know a reading, for example `read:Minuet@V`."""
     title = " ".join((score.title or score.source or "untitled").replace("@", " ").split())[:_MOST_NAME]
-    where = "fingered" if fingered else "anywhere" if position is None else roman(position)
+    where = "fingered" if fingered else "anywhere" if position is None else position_name(position)
     return f"{DRILL_PREFIX}{title}@{where}"
 
 
-def roman(position: int) -> str:
-    """A position as musicians write it; the open one as `open`."""
-    text = ""
-    for value, sign in ((10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I")):
-        while position >= value:
-            text, position = text + sign, position - value
-    return text or "open"
+def position_name(position: int) -> str:
+    """A position in short: a numeral, or `open`."""
+    return roman(position) or "open"
 
 
 def position_words(position: int | None) -> str:

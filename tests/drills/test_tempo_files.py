@@ -55,7 +55,7 @@ def test_a_tempo_asked_for_at_the_command_line_is_no_faster_either(tmp_path: Pat
     asked = exercise(tmp_path, neck, "{bpm: 100, notes_a_beat: 4}")  # 150 ms
     assert asked.tempo is not None
     put_in_tempo(asked, replace(asked.tempo, tempo_bpm=250.0))  # 60 ms
-    with pytest.raises(BadInput, match="4 notes a beat at 251 bpm are 59.8 ms apart"):
+    with pytest.raises(BadInput, match=r"4 notes a beat at 251 bpm are 59\.8 ms apart"):
         put_in_tempo(asked, replace(asked.tempo, tempo_bpm=251.0))
 
 

@@ -8,7 +8,7 @@ import pytest
 from midifret.fingering.choices import OpenStrings
 from midifret.neck import in_reach
 from midifret.reading.bars import bar_at, bars_of, beat_quarter, beats_a_bar
-from midifret.reading.build import OUT_OF_POSITION, one_of_each, reading_exercise, reading_name, roman
+from midifret.reading.build import OUT_OF_POSITION, one_of_each, position_name, reading_exercise, reading_name
 from midifret.reading.events import sounds_in
 from midifret.reading.kept import exercise_of_text, reading_text
 from midifret.terms import BadInput, CueKind, Judged, Place
@@ -83,7 +83,7 @@ def test_two_voices_on_one_pitch_are_one_note() -> None:
 
 def test_names_and_numerals() -> None:
     # Roman numerals [common practice].
-    told = " ".join(roman(n) for n in (0, 1, 4, 5, 9, 12, 14, 19))
+    told = " ".join(position_name(n) for n in (0, 1, 4, 5, 9, 12, 14, 19))
     assert told == "open I IV V IX XII XIV XIX"
     score = score_of("60", title="Minuet @ home")
     assert reading_name(score, 5) == "read:Minuet home@V"

@@ -44,8 +44,12 @@ def _bars(melody: Score, key: str, length: Fraction) -> Iterator[str]:
 
 
 def _bar(notes: list[ScoreNote], begin: Fraction, end: Fraction, signature: dict[str, int]) -> Iterator[str]:
-    """The notes of a bar; groups of three in the time of two are marked before their first note."""
-    changed: dict[tuple[str, int], int] = {}
+    """The notes of a bar; groups of three in the time of two are marked before their first note.
+
+    A sign is written at every note that has one and, in its bar, at every later one of the same letter: how
+    far a sign reaches is read differently.
+    """
+    changed: set[str] = set()
     at = begin
     triplet_until = begin
     for note in notes:
@@ -59,9 +63,9 @@ def _bar(notes: list[ScoreNote], begin: Fraction, end: Fraction, signature: dict
             triplet_until = note.onset_quarter + 1
         held = note.pitch
         sign = ""
-        if changed.get((held.step, held.octave), signature[held.step]) != held.alter:
+        if held.alter != signature[held.step] or held.step in changed:
             sign = _ACCIDENTALS[held.alter]
-            changed[held.step, held.octave] = held.alter
+            changed.add(held.step)
         written = note.duration_quarter * Fraction(3, 2) if third else note.duration_quarter
         yield mark + sign + _letter(held) + _length(written)
         at = note.end_quarter

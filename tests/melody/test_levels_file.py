@@ -1,4 +1,4 @@
-"""The file of levels: what is shipped holds, and every fault is told with its line, key and what is allowed."""
+"""The file of levels: what is shipped holds, and every fault is told with line, key and what is allowed."""
 
 from pathlib import Path
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
+from click.core import ParameterSource
 from rich.console import Console
 
 from midifret.book.book import Book
@@ -112,6 +113,8 @@ def command(
     position and the rule for open strings allow it; without --position anywhere on the neck.
     """
     app = app_of(context)
+    if position is None and context.get_parameter_source("opened") is ParameterSource.COMMANDLINE:
+        raise BadInput("--open needs a position", allowed="with --position N")
     recording = None if take is None else read_take(take)
     chosen = app.guitar(guitar) if recording is None else guitar_of(app, guitar, recording)
     asked = _Asked(

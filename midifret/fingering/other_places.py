@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from midifret.fingering.choices import Choices
+from midifret.fingering.choices import Choices, OpenStrings
 from midifret.fingering.costs import BODY_FRET
 from midifret.fingering.values import FingeredNote, Fingering
 from midifret.neck import Neck
@@ -84,9 +84,15 @@ def _weighed(place: Place, fingered: FingeredNote, taken: frozenset[int], choice
     if place.fret == 0:
         pros.append("no finger needed")
         cons.append("no vibrato")
+        if choices.open_strings is OpenStrings.NEVER:
+            cons.append("no open strings, as chosen")
+        elif choices.open_strings is OpenStrings.NEEDED:
+            cons.append("open strings only where needed, as chosen")
     else:
         away = place.fret - position
-        if not LOWEST_REACHED <= away <= HIGHEST_REACHED:
+        # In a position that was asked for, frets below it are barred.
+        lowest = LOWEST_REACHED if choices.position is None else 0
+        if not lowest <= away <= HIGHEST_REACHED:
             cons.append(f"out of reach in position {position}")
         elif place.fret != mine.fret:
             pros.append("in reach of the hand")

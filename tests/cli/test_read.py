@@ -286,3 +286,10 @@ def test_a_reading_stands_in_the_report_with_its_places(call: Callable[..., Call
         (1, 5): 1,
         (4, 9): 1,
     }
+
+
+def test_a_rule_for_open_strings_needs_a_position(call: Callable[..., Call], tune: Path) -> None:
+    # Without a position every place of a note is right, open strings too.
+    found = call("read", str(tune), "--open", "never")
+    assert found.exit_code == 2
+    assert "--open needs a position (with --position N)" in found.stderr

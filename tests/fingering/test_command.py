@@ -138,3 +138,19 @@ def test_a_persons_own_weights_count(file: Path, tmp_path: Path, capsys: pytest.
     told = refused(capsys, tmp_path, str(file))
     assert "fingering.yaml:1" in told
     assert "fingering.yaml:2" in told
+
+
+def test_places_barred_in_a_position_are_not_called_in_reach(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # design.md, "Reach of a position": frets below N are barred. B3 (59) in position V is string 4, fret 9;
+    # string 3, fret 4 lies below.
+    file = tmp_path / "b.json"
+    notes = [{"onset": 0, "duration": 1, "pitch": 59}]
+    file.write_text(json.dumps({"piece": "B", "tuning": SCORE["tuning"], "notes": notes}), encoding="utf-8")
+    assert run(["--home", str(tmp_path), "finger", str(file), "--position", "5", "--places"]) == 0
+    rows = capsys.readouterr().out.splitlines()
+    (below,) = [row for row in rows if "string 3 fret 4" in row]
+    assert "out of reach in position 5" in below
+    (opened,) = [row for row in rows if "string 2 open" in row]
+    assert "open strings only where needed" in opened

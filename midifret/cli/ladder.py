@@ -10,6 +10,7 @@ from midifret.cli.score_options import ScoreWishes, read_asked, score_options
 from midifret.fingering.ladder import MOST_OUTSIDE, Rung, climb
 from midifret.gear.fingering import load_weights
 from midifret.reading.build import position_name, reading_name
+from midifret.show.words import counted
 from midifret.terms.figures import ReadingMark
 from midifret.terms.score import Score
 
@@ -94,7 +95,7 @@ def ladder_lines(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Reading
     """The same for people, in the order of positions."""
     easiest = min((rung.effort for rung in rungs if rung.order is not None), default=0.0)
     lines = [
-        f"{score.title or score.source}, {len(score.notes)} notes",
+        f"{score.title or score.source}, {counted(len(score.notes), 'note')}",
         "climb  position  in reach  open  stretches  outside  effort  read",
     ]
     for rung in rungs:

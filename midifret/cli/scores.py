@@ -11,6 +11,7 @@ from midifret.drills.fields import position_number
 from midifret.gear.melody import load_levels
 from midifret.neck import Neck
 from midifret.reading.build import DRILL_PREFIX, position_name
+from midifret.show.words import counted
 from midifret.terms import BadInput
 
 _WIDTH = 78
@@ -121,7 +122,7 @@ def scores_lines(shelf: Shelf, chosen: tuple[OnShelf, ...], *, filtered: bool) -
         title = ", ".join(text for text in (one.read.title, one.read.composer) if text) or one.file
         read = f", read {one.times_read} times" if one.times_read > 1 else ", read" * one.times_read
         level = "above the levels" if one.hardness.beyond else f"level {one.hardness.level}"
-        lines += _wrapped(f"{title}: {level}, {one.read.measures.notes} notes{read}", "")
+        lines += _wrapped(f"{title}: {level}, {counted(one.read.measures.notes, 'note')}{read}", "")
         if title != one.file:
             lines.append(f"  {one.file}")
         if one.hardness.because:

@@ -38,3 +38,11 @@ def test_scores_refuses_a_position_that_the_neck_has_not(
     assert "no position 40" in told.err
     assert "0 (open) to 19" in told.err
     assert told.out == ""
+
+
+def test_one_note_is_one_note(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "one.json"
+    notes = [{"onset": 0, "duration": 1, "pitch": 60}]
+    file.write_text(json.dumps({"piece": "One", "notes": notes}), encoding="utf-8")
+    assert run(["--home", str(tmp_path), "ladder", str(file)]) == 0
+    assert capsys.readouterr().out.startswith("One, 1 note\n")

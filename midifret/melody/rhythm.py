@@ -1,5 +1,6 @@
 """The rhythm of a bar: groups of notes laid on its beats, and long notes where a phrase ends."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -28,7 +29,8 @@ def plan_rhythm(
         if earlier is not None:
             bars.append(bars[earlier])
         elif plan.closes is not None:
-            bars.append(_last_bar(plan.closes, level, meter, chance))
+            usual = _mean_length(bars)
+            bars.append(_last_bar(plan.closes, level, meter, usual, chance))
         else:
             bars.append(_bar(level, meter, bar_quarters(meter), chance))
     return tuple(bars)
@@ -62,8 +64,18 @@ def _may_begin(cell: Cell, at: Fraction, meter: tuple[int, int]) -> bool:
     return beat == 0
 
 
-def _last_bar(closes: Close, level: Level, meter: tuple[int, int], chance: Chance) -> tuple[Struck, ...]:
-    """A last bar: one long note, or a few notes and then one; a question may take a breath after it."""
+def _mean_length(bars: Sequence[tuple[Struck, ...]]) -> Fraction:
+    lengths = [struck.length for bar in bars for struck in bar]
+    return sum(lengths, Fraction(0)) / max(1, len(lengths))
+
+
+def _last_bar(
+    closes: Close, level: Level, meter: tuple[int, int], usual: Fraction, chance: Chance
+) -> tuple[Struck, ...]:
+    """A last bar: one long note, or a few notes and then one; a question may take a breath after it.
+
+    usual: mean length of the notes so far; the last one is no shorter.
+    """
     bar, beat = bar_quarters(meter), beat_quarters(meter)
     if bar == 2 * beat:
         half = beat
@@ -71,7 +83,7 @@ def _last_bar(closes: Close, level: Level, meter: tuple[int, int], chance: Chanc
         half = bar / 2
     else:
         half = beat
-    if closes is Close.FULL and chance.yes(_FULL_BAR):
+    if closes is Close.FULL and (chance.yes(_FULL_BAR) or bar - half < usual):
         return (Struck(Fraction(0), bar),)
     breath = closes is Close.OPEN and bar - half > beat and chance.yes(0.5)
     before = _bar(level, meter, half, chance) if not breath or half == beat else ()

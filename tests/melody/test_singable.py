@@ -104,10 +104,10 @@ def test_ideas_come_again() -> None:
         return tuple((length, row - bar[0][1]) for length, row in bar)
 
     again = 0
-    for melody in melodies(4, COUNT):
+    for melody in melodies(5, COUNT):
         shapes = [shape(bar) for bar in bars(melody) if len(bar) > 2]
         again += len(set(shapes)) < len(shapes)
-    assert again > 0.6 * COUNT
+    assert again > 0.7 * COUNT
 
 
 def test_phrases_rise_and_fall() -> None:

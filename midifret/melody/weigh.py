@@ -120,6 +120,8 @@ class Weigher:
         aside = _BESIDE_CHORD[self._lightness(note)]
         target, width = self._aim(note, plan, window)
         free = self._lightness(note) > 0 and not (note.first or note.last or note.before_last)
+        # What comes before a last tonic belongs to the dominant, wherever the bar line stands.
+        leading = note.before_last and self._closes(plan) is Close.FULL
         weights = {}
         for number, tone in enumerate(self._tones):
             if not window.low_index <= tone.index <= window.high_index:
@@ -127,7 +129,7 @@ class Weigher:
             weight = 1.0 if degrees is None else degrees.get(tone.degree, 0.0)
             if degrees is None and (tone.degree - chord) % 7 not in (0, 2, 4):
                 weight *= aside
-            weight *= self._of_kind(tone, chord, free=free)
+            weight *= self._of_kind(tone, 4 if leading else chord, free=free)
             if note.last and tone.kind is not Kind.OF_KEY:
                 continue
             weight *= math.exp(-(((tone.index - target) / width) ** 2) / 2)

@@ -65,7 +65,7 @@ def test_easy_ones_come_first_with_what_makes_others_hard(midifret: Call, folder
 def test_positions_are_those_of_the_neck(midifret: Call, folder: Path) -> None:
     document = listed(midifret)
     low = next(score for score in document["scores"] if score["file"].endswith("low.abc"))
-    # E2 F2 G2: F2 lies at fret 1 of string 6 alone, so position I, or the open one (facts: 40 is string 6 open).
+    # E2 F2 G2: F2 lies at fret 1 of string 6 alone, so position I or open (facts: string 6 is MIDI 40).
     assert [fit["position"] for fit in low["positions"]] == [0, 1]
     assert files(listed(midifret, "--position", "V")) == ["b-easy.abc", "a-harder.abc"]
     assert files(listed(midifret, "--level", "1")) == ["b-easy.abc", "by ear/low.abc"]

@@ -1,5 +1,6 @@
 """The ends of bench_transport.py: a sender that stamps what it sends, and receivers that stamp verdicts."""
 
+import bisect
 import fcntl
 import json
 import os
@@ -12,7 +13,7 @@ import tempfile
 import termios
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -41,6 +42,7 @@ LEAST_GAP_S, MORE_GAP_S = 0.100, 0.010
 RINGS_S = 0.045
 BURST = 1000
 HOG_S = 0.01
+SAME_S = 1e-6
 NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
 
 
@@ -195,8 +197,8 @@ class Dated:
         return messages
 
 
-def receive_live(count: int, *, on_screen: bool) -> dict[str, list[float]]:
-    """A run as `midifret drill` plays it: journal, book and all."""
+def receive_live(count: int, *, on_screen: bool) -> dict[str, Sequence[float]]:
+    """A run as `midifret drill` plays it: journal, book and all. `which`: numbers of the notes judged."""
     with tempfile.TemporaryDirectory() as home, terminal(on=on_screen) as inner:
         app = App(Home.of(Path(home)))
         source = Dated(open_source(PORT, RealClock(), client_name="bench-ear"))
@@ -209,9 +211,23 @@ def receive_live(count: int, *, on_screen: bool) -> dict[str, list[float]]:
                 player=player,
                 countdown_s=0,
             )
-            play_once(app, book, setting, Table(source=source, clock=RealClock(), view=view))
+            table = Table(source=source, clock=RealClock(), view=view)
+            finished = play_once(app, book, setting, table)
         source.close()
-    return {"came": view.shown_s, "dates": source.dates_s}
+    onsets_s = [answer.played.onset_s for answer in finished.answers if answer.played is not None]
+    return {"came": view.shown_s, "dates": source.dates_s, "which": which(onsets_s, source.dates_s)}
+
+
+def which(onsets_s: Sequence[float], dates_s: Sequence[float]) -> list[int]:
+    """The number of the date of each onset: onsets are told from another start, and some notes have none."""
+    for began_s in (date_s - onsets_s[0] for date_s in dates_s if onsets_s):
+        found = [bisect.bisect_left(dates_s, began_s + onset_s - SAME_S) for onset_s in onsets_s]
+        if all(
+            n < len(dates_s) and abs(dates_s[n] - began_s - onset_s) <= SAME_S
+            for n, onset_s in zip(found, onsets_s, strict=True)
+        ):
+            return found
+    return []
 
 
 @contextmanager
@@ -237,10 +253,15 @@ def terminal(*, on: bool) -> Iterator[View]:
 
 
 def exercise(count: int) -> Exercise:
-    """What a player of these notes is asked: every verdict is right."""
+    """What a player of these notes is asked: every verdict is right.
+
+    Any place answers any prompt. A note that was not judged, because others came at the same moment, would
+    otherwise leave the run at its prompt, as nobody here plays it again.
+    """
+    places = tuple(place(n) for n in range(6 * 13))
+    keys = tuple(sorted({note(n)[1] for n in range(6 * 13)}))
     prompts = []
     for n in range(count):
-        key = note(n)[1]
         pitch = SpelledPitch("C", 0, 4)
-        prompts.append(Prompt(n + 1, (CueKind.NAME,), Judged.PLACE, (place(n),), (key,), pitch))
+        prompts.append(Prompt(n + 1, (CueKind.NAME,), Judged.PLACE, places, keys, pitch))
     return Exercise("bench", "Bench", "", "", (3, 5), Judged.PLACE, tuple(prompts))

@@ -285,7 +285,7 @@ class TempoRun:
         self.resume(time_s)
         outputs = self._close_due(time_s + LIMIT_SLACK_S)
         for n in range(len(self._answers) + 1, len(self.exercise.prompts) + 1):
-            if not all_asked and not self._has_answer(n, math.inf):
+            if not all_asked and not self._counts_at_end(n):
                 return [*outputs, *self._end(time_s, early=True)]
             outputs += self._close(n)
         return outputs
@@ -301,6 +301,10 @@ class TempoRun:
     def _has_answer(self, n: int, by_s: float) -> bool:
         judged = self._now.judged.get(n)
         return judged is not None and not judged.outside and judged.first.onset_s <= by_s
+
+    def _counts_at_end(self, n: int) -> bool:
+        """Whether a prompt that is not closed when the run is ended early has an answer all the same."""
+        return self._has_answer(n, math.inf)
 
     def _close_due(self, now_s: float) -> list[Output]:
         """Close, in order, the prompts whose windows ended so long ago that no note can come late."""

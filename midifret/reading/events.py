@@ -1,6 +1,7 @@
 """What is struck together: the prompts of a reading grouped by their onsets."""
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -61,6 +62,19 @@ def events_of(exercise: Exercise) -> tuple[Event, ...]:
     return tuple(events)
 
 
+def reached(events: Sequence[Event], n: int) -> int:
+    """Return the number of the last prompt that a reader has reached whose last note stood for prompt n.
+
+    The rule of every reading, free or in tempo, live or recorded: a note or chord is reached if something was
+    played for it or for a later one, or the player skipped it. What is left out before that is missed; what
+    comes after it is not reached, and counts neither as right nor as a mistake. n: 0 where nothing was played.
+    """
+    if n < 1:
+        return 0
+    at = bisect_right(events, n, key=_first_n) - 1
+    return events[at].notes[-1].n
+
+
 def sounds_in(exercise: Exercise, one: Place, other: Place) -> bool:
     """Whether two places may be struck together where the music of a reading is played rightly."""
     for event in events_of(exercise):
@@ -87,6 +101,10 @@ def around(exercise: Exercise, n: int) -> range:
 
 def _onset(note: ScoreNote) -> Fraction:
     return note.onset_quarter
+
+
+def _first_n(event: Event) -> int:
+    return event.first_n
 
 
 def _wanted(prompt: Prompt) -> Wanted:

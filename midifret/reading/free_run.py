@@ -8,7 +8,7 @@ from midifret.neck import Neck
 from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
 from midifret.play.run import Phase
 from midifret.reading.alignment import Aligned, Cells, Follower, Kind, Step, aligned
-from midifret.reading.events import events_of
+from midifret.reading.events import events_of, reached
 from midifret.reading.judging import Attempts
 from midifret.terms import (
     Answer,
@@ -35,7 +35,8 @@ class FreeReading:
     was said of its notes is taken back. The cursor is the first prompt not yet played on that path: it
     waits, and goes along where the player goes on, back or ahead. A prompt is closed when the score has been
     played beyond it. Its verdict is that of the first note tried; a second time through changes nothing but
-    its corrections. The reading ends when its last event has been played whole.
+    its corrections. The reading ends when its last event has been played whole; where it is left before,
+    what was not reached has no answer.
     """
 
     def __init__(self, exercise: Exercise, *, assume_on: Neck | None = None) -> None:
@@ -44,7 +45,8 @@ class FreeReading:
         Raises ValueError for what is no reading.
         """
         self.exercise = exercise
-        self._follower = Follower(events_of(exercise))
+        self._events = events_of(exercise)
+        self._follower = Follower(self._events)
         self._attempts = Attempts(exercise, self._follower, assume_on)
         self._phase = Phase.READY
         self._items: list[_Item] = []
@@ -203,14 +205,15 @@ class FreeReading:
         return self._insert((time_s, _LAST, None))
 
     def end(self, time_s: float, *, all_asked: bool = False) -> list[Output]:
-        """End here; what was answered is kept. all_asked: the recording is whole, what is left was missed."""
+        """End here; what was answered is kept, and what lies behind it was not reached, in a take either.
+
+        all_asked: makes no difference, for a reader may stop anywhere.
+        """
         if self._phase is Phase.ENDED:
             return []
         self.resume(time_s)
         outputs: list[Output] = []
-        for n in range(len(self._answers) + 1, len(self.exercise.prompts) + 1):
-            if not all_asked and self._attempts.verdict(n) is None:
-                break
+        for n in range(len(self._answers) + 1, self._reached() + 1):
             outputs += self._close(n)
         early = len(self._answers) < len(self.exercise.prompts)
         self._phase, self._ended_s, self._cursor = Phase.ENDED, time_s, None
@@ -315,6 +318,11 @@ class FreeReading:
         notes = self._follower.event(event).notes
         whole = mask.bit_count() == len(notes)
         return notes[-1].n if whole else notes[0].n - 1
+
+    def _reached(self) -> int:
+        """The number of the last prompt that was reached: see `reached`."""
+        tried = max(self._attempts.touched, default=0)
+        return reached(self._events, max(tried, len(self._answers)))
 
     def _close(self, n: int) -> list[Output]:
         self._answers.append(self._attempts.answer(n))

@@ -1,6 +1,6 @@
 """Answers of a reading in free tempo, kept up with a path that may still change."""
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 
 from midifret.neck import Neck
@@ -47,6 +47,11 @@ class Attempts:
     def furthest(self) -> tuple[int, int]:
         """The furthest that the score was played, as event and mask."""
         return self._furthest[-1] if self._furthest else (0, 0)
+
+    @property
+    def touched(self) -> Set[int]:
+        """The numbers of the prompts that were tried or skipped."""
+        return self._by_n.keys() | self._skipped.keys()
 
     def tried(self, depth: int) -> Attempt | None:
         """What the step of that depth was an attempt at; None for nothing."""

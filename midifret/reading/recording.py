@@ -35,11 +35,10 @@ def judge_reading(
     assume_on: Neck | None = None,
     heard_late_s: Callable[[int], float] | None = None,
 ) -> FreeReading | TempoReading:
-    """Judge a recording against a reading; return the run at its end, with one answer for each prompt.
+    """Judge a recording against a reading; return the run at its end, with an answer for each prompt reached.
 
     heard: (seconds from the start, event), rising. It begins with the first cue point, or with the recording
-    where there is none. What the recording never reaches is missed, unless a mark says that the run was ended
-    early. dues: when notes were due; a reading in tempo needs them. Raises ValueError where they lack.
+    where there is none. What it does not reach has no answer: `events.reached` has the rule. dues: when notes were due; a reading in tempo needs them. Raises ValueError where they lack.
     """
     if exercise.tempo is not None and not dues:
         raise ValueError(f"nobody knows when the notes of {exercise.name} were due")

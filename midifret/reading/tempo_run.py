@@ -6,12 +6,12 @@ from dataclasses import replace
 
 from midifret.neck import Neck
 from midifret.play.assuming import assume_place
-from midifret.play.outputs import Stray, StrayReason
+from midifret.play.outputs import Output, Stray, StrayReason, Withdrawn
 from midifret.play.run import SAME_MOMENT_S, TOGETHER_S
 from midifret.play.tempo_run import JudgedInTempo, TempoRun, TempoState
 from midifret.play.verdicts import judge_note
 from midifret.reading.alignment import Aligned, Kind
-from midifret.reading.events import Event, events_of
+from midifret.reading.events import Event, events_of, reached
 from midifret.terms import Answer, Exercise, Note, Verdict
 from midifret.terms.marks import DuePoint
 
@@ -23,6 +23,7 @@ class TempoReading(TempoRun):
     that it fits best: the right place, else the right pitch, else the nearest pitch not yet played; where all
     are played it is extra. Outside the window it is a note missed by so much, if it is of the right pitch,
     and extra otherwise. The time that the clock gives leaves nothing else to align: who falls behind is late.
+    What was due after the last note played is not reached, and taken back at the end.
     """
 
     def __init__(
@@ -35,7 +36,8 @@ class TempoReading(TempoRun):
         """Hold the exercise; see TempoRun. Raises ValueError for what is no reading or in no tempo."""
         super().__init__(exercise, assume_on=assume_on, heard_late_s=heard_late_s)
         self._event_of: dict[int, Event] = {}
-        for event in events_of(exercise):
+        self._events = events_of(exercise)
+        for event in self._events:
             for wanted in event.notes:
                 self._event_of[wanted.n] = event
 
@@ -55,6 +57,23 @@ class TempoReading(TempoRun):
 
     def _answer(self, n: int) -> Answer:
         return replace(super()._answer(n), cue_s=None)  # who reads looks ahead: nobody knows when it was seen
+
+    def _end(self, time_s: float, *, early: bool) -> list[Output]:
+        """The beat goes on without a player: what it reached alone is taken back."""
+        last = self._reached()
+        outputs: list[Output] = []
+        if last < len(self._answers):
+            del self._answers[last:]
+            outputs.append(Withdrawn(last + 1))
+        early = len(self._answers) < len(self.exercise.prompts)
+        return [*outputs, *super()._end(time_s, early=early)]
+
+    def _counts_at_end(self, n: int) -> bool:
+        return n <= self._reached()
+
+    def _reached(self) -> int:
+        """The number of the last prompt that was reached, by a note too late for it as well: see `reached`."""
+        return reached(self._events, max(self._now.judged, default=0))
 
     def _ends_s(self, due: DuePoint) -> float:
         return due.due_s + 3 * due.half_window_s

@@ -29,6 +29,9 @@ def reading_rows(
     """
     figures = bar_figures(exercise, answers, beside)
     lines: list[Row] = [BLANK, *_piece(exercise, answers, language), BLANK, _legend()]
+    written = len(exercise.prompts)
+    if len(answers) < written:
+        lines.append(row(f"{len(answers)} of {written} notes were reached; what follows counts for nothing."))
     return (*lines, *_practise_rows(exercise, answers, figures, language))
 
 
@@ -126,7 +129,8 @@ def reading_document(
 ) -> dict[str, Any]:
     """A reading as `read` prints it with --json: what `run_document` has, and the following.
 
-    score: {title, source, notes, bars}; position (0 is open, null for the whole neck), position_name,
+    score: {title, source, notes, bars, reached}, reached being how many notes were answered or missed: those
+    after the last note played were not reached, and count for nothing. position (0 is open, null for the whole neck), position_name,
     open_strings, tempo_bpm (null: free). page: for each written note {n, ident, bar, played, onset_quarter,
     verdict (null: not reached)}, in the order of the score. alignment: every note played {note, n (null: it
     stands for none), kind (matched, extra, repeated), jumped}. bars: for each bar reached {bar, played,
@@ -143,6 +147,7 @@ def reading_document(
             "source": score.source,
             "notes": len(score.notes),
             "bars": len(bars_of(score)),
+            "reached": len(answers),
         },
         "position": exercise.position,
         "position_name": None if exercise.position is None else position_name(exercise.position),

@@ -115,6 +115,20 @@ def test_the_right_pitch_at_another_place_is_elsewhere_and_the_music_goes_on() -
     assert judged_again(asked, script) == finished.answers
 
 
+def test_a_take_that_breaks_off_has_no_answers_behind_its_last_note() -> None:
+    asked = free()
+
+    def prepare(script: Script) -> None:
+        rightly(script, asked, [1, 2, 3], start_s=FIRST_S + 1)
+        script.to_press.append((9.0, "q"))
+
+    finished, script = play(setting(asked), prepare)
+    assert verdicts(finished) == ["right"] * 3
+    assert finished.ended_early
+    script.marks.clear()  # as in a recording of somebody else, which ends somewhere
+    assert judged_again(asked, script) == finished.answers
+
+
 def test_a_restart_from_an_earlier_bar_is_followed_and_changes_no_verdict() -> None:
     asked = free()
 
@@ -219,6 +233,32 @@ def test_in_tempo_wrong_missed_and_extra_notes_are_told_apart_in_a_chord() -> No
 
     finished, script = play(setting(asked, countdown_s=0), prepare)
     assert verdicts(finished) == ["right"] * 11 + ["missed"] + ["right"] * 2
+    assert judged_again(asked, script) == finished.answers
+
+
+def test_in_tempo_what_is_due_after_the_last_note_played_is_taken_back() -> None:
+    # Prompt 3 is left out, and after prompt 5 nobody plays while the beat goes on to the end.
+    asked = in_tempo()
+    finished, script = play(setting(asked, countdown_s=0), lambda s: on_time(s, asked, [1, 2, 4, 5]))
+    assert verdicts(finished) == ["right", "right", "missed", "right", "right"]
+    assert finished.ended_early
+    assert finished.summary.prompts == 5
+    assert script.answers == {answer.n: answer for answer in finished.answers}  # as the book has it
+    shown = [screen.answered for screen in script.screens]
+    assert max(shown) >= 13  # while the beat went on they were missed
+    assert judged_again(asked, script) == finished.answers
+
+
+def test_in_tempo_what_comes_too_late_at_the_end_was_reached() -> None:
+    asked = in_tempo()
+
+    def prepare(script: Script) -> None:
+        on_time(script, asked, [1, 2])
+        script.pluck(due_s(asked, 3) + 0.3, where(asked, 3))
+
+    finished, script = play(setting(asked, countdown_s=0), prepare)
+    assert verdicts(finished) == ["right", "right", "missed"]
+    assert finished.answers[2].late_ms == pytest.approx(300.0, abs=0.01)
     assert judged_again(asked, script) == finished.answers
 
 

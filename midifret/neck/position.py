@@ -11,6 +11,11 @@ FRETS_OF_A_HAND = 4
 STRETCH_FRETS = 1
 
 
+def last_position(neck: Neck) -> int:
+    """The highest position of a neck: above it there is no fret for every finger."""
+    return max(0, neck.last_fret - FRETS_OF_A_HAND + 1)
+
+
 @dataclass(frozen=True, slots=True)
 class ReachedPlace:
     """A place as a hand in a position gets to it.

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from midifret.fingering.choices import OpenStrings
 from midifret.neck import Neck, in_reach, pitch_name, roman
-from midifret.neck.position import FRETS_OF_A_HAND, STRETCH_FRETS
+from midifret.neck.position import FRETS_OF_A_HAND, STRETCH_FRETS, last_position
 from midifret.reading.bars import bars_of
 from midifret.terms import BadInput, CueKind, Exercise, Judged, Place, Prompt, SpelledPitch, Tempo
 from midifret.terms.score import Score, ScoreNote
@@ -164,9 +164,12 @@ def _given_places(
 
 
 def _check_position(neck: Neck, position: int, open_strings: OpenStrings) -> None:
-    if not 0 <= position <= neck.last_fret:
+    last = last_position(neck)
+    if not 0 <= position <= last:
         raise BadInput(
-            f"this neck has no position {position}", allowed=f"0 (the open position) to {neck.last_fret}"
+            f"this neck has no position {position}: four fingers need frets {position} to "
+            f"{position + FRETS_OF_A_HAND - 1}, and its last is {neck.last_fret}",
+            allowed=f"0 (the open position) to {last}",
         )
     if position == 0 and open_strings is OpenStrings.NEVER:
         raise BadInput(

@@ -65,9 +65,9 @@ def events_of(exercise: Exercise) -> tuple[Event, ...]:
 def reached(events: Sequence[Event], n: int) -> int:
     """Return the number of the last prompt that a reader has reached whose last note stood for prompt n.
 
-    The rule of every reading, free or in tempo, live or recorded: a note or chord is reached if something was
-    played for it or for a later one, or the player skipped it. What is left out before that is missed; what
-    comes after it is not reached, and counts neither as right nor as a mistake. n: 0 where nothing was played.
+    The rule of every reading, free or in tempo, live or recorded: a note or chord is reached if something
+    was played for it or for a later one, or if the player skipped it. What is left out before that is missed;
+    what comes after it is not reached, and is neither right nor a mistake. n: 0 where nothing was played.
     """
     if n < 1:
         return 0

@@ -38,7 +38,8 @@ def judge_reading(
     """Judge a recording against a reading; return the run at its end, with an answer for each prompt reached.
 
     heard: (seconds from the start, event), rising. It begins with the first cue point, or with the recording
-    where there is none. What it does not reach has no answer: `events.reached` has the rule. dues: when notes were due; a reading in tempo needs them. Raises ValueError where they lack.
+    where there is none. What it does not reach has no answer: `events.reached` has the rule. dues: when notes
+    were due; a reading in tempo needs them. Raises ValueError where they lack.
     """
     if exercise.tempo is not None and not dues:
         raise ValueError(f"nobody knows when the notes of {exercise.name} were due")

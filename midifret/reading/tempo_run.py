@@ -72,7 +72,7 @@ class TempoReading(TempoRun):
         return n <= self._reached()
 
     def _reached(self) -> int:
-        """The number of the last prompt that was reached, by a note too late for it as well: see `reached`."""
+        """The number of the last prompt that was reached, by a note too late for it too: see `reached`."""
         return reached(self._events, max(self._now.judged, default=0))
 
     def _ends_s(self, due: DuePoint) -> float:

@@ -130,11 +130,12 @@ def reading_document(
     """A reading as `read` prints it with --json: what `run_document` has, and the following.
 
     score: {title, source, notes, bars, reached}, reached being how many notes were answered or missed: those
-    after the last note played were not reached, and count for nothing. position (0 is open, null for the whole neck), position_name,
-    open_strings, tempo_bpm (null: free). page: for each written note {n, ident, bar, played, onset_quarter,
-    verdict (null: not reached)}, in the order of the score. alignment: every note played {note, n (null: it
-    stands for none), kind (matched, extra, repeated), jumped}. bars: for each bar reached {bar, played,
-    notes, right, wrong, missed, extra, hesitations}. practise: numbers of the worst bars.
+    after the last note played were not reached, and count for nothing. position (0 is open, null for the
+    whole neck), position_name, open_strings, tempo_bpm (null: free). page: for each written note {n, ident,
+    bar, played, onset_quarter, verdict (null: not reached)}, in the order of the score. alignment: every note
+    played {note, n (null: it stands for none), kind (matched, extra, repeated), jumped}. bars: for each bar
+    reached {bar, played, notes, right, wrong, missed, extra, hesitations}. practise: numbers of the worst
+    bars.
     """
     score = exercise.score
     assert score is not None

@@ -227,7 +227,9 @@ def test_the_fingering_shown_is_what_counts(call: Callable[..., Call], tune: Pat
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (["--position", "20"], "this neck has no position 20 (0 (the open position) to 19)"),
+        # 19 frets: from position 16 on four fingers have a fret each up to the last [calc].
+        (["--position", "17"], "no position 17: four fingers need frets 17 to 20, and its last is 19"),
+        (["--position", "19"], "(0 (the open position) to 16)"),
         (["--position", "five"], "'five' is not a position"),
         (["--position", "0", "--open", "never"], "the open position cannot be read without open strings"),
         (["--position", "V", "--tempo", "5000"], "5000"),

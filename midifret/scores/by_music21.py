@@ -29,7 +29,6 @@ from midifret.scores.musicxml import NoteFacts, PartFacts, note_number
 from midifret.scores.position_words import position_words
 from midifret.scores.tablature import with_tablature
 from midifret.scores.written import (
-    Directions,
     WrittenBar,
     WrittenKey,
     WrittenMark,
@@ -39,6 +38,7 @@ from midifret.scores.written import (
     WrittenScore,
     WrittenTempo,
 )
+from midifret.terms.score import Directions
 
 _STEPS = "CDEFGAB"
 _MOST_WARNINGS = 12

@@ -3,7 +3,7 @@
 import re
 from dataclasses import replace
 
-from midifret.scores.written import Directions
+from midifret.terms.score import Directions
 
 # As printed in scores [common practice, no source].
 _DA_CAPO = re.compile(r"\b(d\s*\.?\s*c\b|da\s*capo)", re.IGNORECASE)

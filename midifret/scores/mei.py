@@ -11,7 +11,8 @@ from midifret.scores.jumps import ending_numbers, with_words
 from midifret.scores.limits import MOST_BARS
 from midifret.scores.musicxml import NoteFacts
 from midifret.scores.position_words import position_words
-from midifret.scores.written import Directions, WrittenMark
+from midifret.scores.written import WrittenMark
+from midifret.terms.score import Directions
 
 MEI = "http://www.music-encoding.org/ns/mei"
 _ID = "{http://www.w3.org/XML/1998/namespace}id"

@@ -8,8 +8,8 @@ from xml.etree.ElementTree import Element
 from midifret.scores.faults import ScoreFault
 from midifret.scores.jumps import ending_numbers, with_words
 from midifret.scores.limits import MOST_BARS, MOST_PARTS, MOST_TIMES
-from midifret.scores.written import Directions
 from midifret.terms.pitch import STEP_SEMITONES
+from midifret.terms.score import Directions
 
 # What says nothing about which notes sound when. Some of it makes the library stumble (chord symbols) or
 # takes it most of its time (beams).

@@ -33,6 +33,7 @@ class _Sounding:
     """A note under way: ties may still lengthen it."""
 
     note: WrittenNote
+    head: int
     onset: Fraction
     end: Fraction
     midi: int
@@ -61,15 +62,24 @@ def notes_played(
     part: WrittenPart, order: tuple[int, ...], voices: tuple[int, ...], shift: Shift
 ) -> tuple[ScoreNote, ...]:
     """Return every note that is struck, at sounding pitch. Raises BadInput beyond the limits."""
-    by_bar: dict[int, list[WrittenNote]] = {}
-    for note in part.notes:
+    return heads_played(part, order, voices, shift)[0]
+
+
+def heads_played(
+    part: WrittenPart, order: tuple[int, ...], voices: tuple[int, ...], shift: Shift
+) -> tuple[tuple[ScoreNote, ...], tuple[int, ...]]:
+    """Return what `notes_played` returns, and for each note the index of its first notehead in part.notes."""
+    by_bar: dict[int, list[tuple[int, WrittenNote]]] = {}
+    for head, note in enumerate(part.notes):
         if not voices or note.voice in voices:
-            by_bar.setdefault(note.bar, []).append(note)
+            by_bar.setdefault(note.bar, []).append((head, note))
+    for heads in by_bar.values():
+        heads.sort(key=lambda item: (item[1].onset_quarter, not item[1].grace))
     struck: list[_Sounding] = []
     # What may go on by a tie: by sounding pitch and the moment at which it ends.
     open_ties: dict[tuple[int, Fraction], list[_Sounding]] = {}
     for index, bar in zip(order, bars_played(part, order), strict=True):
-        for note in sorted(by_bar.get(index, ()), key=lambda n: (n.onset_quarter, not n.grace)):
+        for head, note in by_bar.get(index, ()):
             onset = bar.onset_quarter + note.onset_quarter
             pitch = _sounding(note, part, shift)
             before = _tied(open_ties, note, pitch.midi, onset, part.bars)
@@ -80,6 +90,7 @@ def notes_played(
                 end = onset + note.duration_quarter
                 before = _Sounding(
                     note,
+                    head,
                     onset,
                     end,
                     pitch.midi,
@@ -96,7 +107,8 @@ def notes_played(
             if before.tied_on:
                 open_ties.setdefault((before.midi, before.end), []).append(before)
     struck.sort(key=lambda s: (s.onset, not s.note.grace, s.order if s.note.grace else s.midi, s.note.voice))
-    return tuple(_score_note(n, sounding) for n, sounding in enumerate(struck, start=1))
+    notes = tuple(_score_note(n, sounding) for n, sounding in enumerate(struck, start=1))
+    return notes, tuple(sounding.head for sounding in struck)
 
 
 def _tied(

@@ -7,12 +7,12 @@ from pathlib import Path
 from midifret.scores.choices import FIT, Choices, PartLook, ScoreLook
 from midifret.scores.octave import Shift, chosen, decided, evidence, is_guitar
 from midifret.scores.parse import parse
-from midifret.scores.played import bars_played, changes_played, lowest_and_highest, marks_played, notes_played
+from midifret.scores.played import bars_played, changes_played, heads_played, lowest_and_highest, marks_played
 from midifret.scores.transpose import fifths_of, fitting, moved, steps_for
 from midifret.scores.unfold import TooManyBars, playing_order
 from midifret.scores.written import WrittenBar, WrittenPart, WrittenScore
 from midifret.terms import BadInput
-from midifret.terms.score import NOTHING_PRINTED, KeyChange, Score, ScoreNote
+from midifret.terms.score import NOTHING_PRINTED, Folded, KeyChange, Score, ScoreNote
 
 MOST_SEMITONES = 48
 _ANY = Choices()
@@ -75,15 +75,41 @@ def score_of(written: WrittenScore, file: str, choices: Choices = _ANY) -> Score
     shift = _shift(part, file, choices)
     remarks = [*written.warnings, _octave_remark(shift)]
     order = _order(part, file, choices, remarks)
-    bars = bars_played(part, order)
     try:
-        notes = notes_played(part, order, choices.voices, shift)
+        score, heads = _laid_out(written, part, order, file, choices, shift)
     except BadInput as error:
         raise BadInput(f"{file}: {error.message}", allowed="some bars of it, or no repeats") from None
-    if not notes:
+    if not score.notes:
         raise BadInput(f"{file}: there is no note in what was chosen of {_named(part, written)}")
     if any(note.harmonic == "artificial" for note in part.notes):
         remarks.append("artificial harmonics are read as the pitches that are written")
+    semitones = _semitones(score, file, choices)
+    printed = tuple(sorted(set(order)))
+    if printed != order:
+        folded, printed_heads = _laid_out(written, part, printed, file, choices, shift)
+        signs = tuple(part.bars[index].directions for index in printed)
+        numbers: dict[int, list[int]] = {}
+        for note, head in zip(score.notes, heads, strict=True):
+            numbers.setdefault(head, []).append(note.n)
+        played_as = tuple(tuple(numbers.get(head, ())) for head in printed_heads)
+        folded = _transposed(folded, semitones, [])
+        score = replace(score, folded=Folded(folded, signs, played_as))
+    score = _transposed(score, semitones, remarks)
+    _say_what_lies_outside(score, choices, remarks)
+    return replace(score, remarks=tuple(remarks))
+
+
+def _laid_out(
+    written: WrittenScore,
+    part: WrittenPart,
+    order: tuple[int, ...],
+    file: str,
+    choices: Choices,
+    shift: Shift,
+) -> tuple[Score, tuple[int, ...]]:
+    """Lay the bars out in this order: the score, and for each note the index of its notehead."""
+    bars = bars_played(part, order)
+    notes, heads = heads_played(part, order, choices.voices, shift)
     meters, keys, tempos = changes_played(part, order, bars)
     if shift.semitones % 12:  # a part for an instrument in another key
         gained = fifths_of(shift.steps, shift.semitones)
@@ -101,9 +127,7 @@ def score_of(written: WrittenScore, file: str, choices: Choices = _ANY) -> Score
         capo=part.capo,
         bars=bars,
     )
-    score = _transposed(score, file, choices, remarks)
-    _say_what_lies_outside(score, choices, remarks)
-    return replace(score, remarks=tuple(remarks))
+    return score, heads
 
 
 def _named(part: WrittenPart, written: WrittenScore) -> str:
@@ -206,7 +230,7 @@ def _bar_number(bar: WrittenBar) -> int | None:
     return int(digits) if digits and len(digits) < 7 else None
 
 
-def _transposed(score: Score, file: str, choices: Choices, remarks: list[str]) -> Score:
+def _semitones(score: Score, file: str, choices: Choices) -> int:
     semitones = choices.transpose
     lowest, highest = min(n.midi for n in score.notes), max(n.midi for n in score.notes)
     if semitones == FIT:
@@ -219,6 +243,10 @@ def _transposed(score: Score, file: str, choices: Choices, remarks: list[str]) -
     if not isinstance(semitones, int) or abs(semitones) > MOST_SEMITONES:
         allowed = f"-{MOST_SEMITONES} to {MOST_SEMITONES} semitones"
         raise BadInput(f"a transposition by {semitones}", allowed=allowed)
+    return semitones
+
+
+def _transposed(score: Score, semitones: int, remarks: list[str]) -> Score:
     if semitones == 0:
         return score
     steps = steps_for(semitones, score.keys[0].fifths if score.keys else 0)

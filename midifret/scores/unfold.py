@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from midifret.scores.limits import MOST_PLAYED_BARS
-from midifret.scores.written import Directions
+from midifret.terms.score import Directions
 
 
 class TooManyBars(ValueError):

@@ -5,29 +5,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from fractions import Fraction
 from typing import Any, get_args, get_origin, get_type_hints
 
-from midifret.terms.score import Barre
-
-
-@dataclass(frozen=True, slots=True)
-class Directions:
-    """How a bar is repeated.
-
-    endings: the numbers of the bracket over it, empty for none. repeat_end: how often the passage that ends
-    here is played in all, 0 for no sign. jump: "", "dc" (from the start) or "ds" (from the segno).
-    """
-
-    repeat_start: bool = False
-    repeat_end: int = 0
-    endings: tuple[int, ...] = ()
-    segno: bool = False
-    coda: bool = False
-    fine: bool = False
-    jump: str = ""
-
-    @property
-    def any(self) -> bool:
-        """Whether something here leads away from one bar after the other."""
-        return self != Directions()
+from midifret.terms.score import NO_DIRECTIONS, Barre, Directions
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +15,7 @@ class WrittenBar:
     number: str
     onset_quarter: Fraction
     duration_quarter: Fraction
-    directions: Directions = Directions()
+    directions: Directions = NO_DIRECTIONS
 
 
 @dataclass(frozen=True, slots=True)

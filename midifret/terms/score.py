@@ -1,4 +1,9 @@
-"""A score as it is played: notes in the order of time with what is printed beside them."""
+"""A score as it is played, notes in the order of time, and how its bars stand in print.
+
+A `Score` has every note as often as it is played, each with the number of its bar in print; where a passage
+is repeated, `Score.folded` is the same music with each bar once, the signs at each bar, and for each of its
+notes which notes of the score it is.
+"""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -90,6 +95,33 @@ class BarStart:
 
 
 @dataclass(frozen=True, slots=True)
+class Directions:
+    """How a bar is repeated, as printed at it.
+
+    endings: the numbers of the bracket over it, empty for none. repeat_end: how often the passage that ends
+    here is played in all, 0 for no sign. coda: a coda sign, or "to coda"; where two bars have one, the first
+    is left for the second after the jump. jump: "", "dc" (from the start) or "ds" (from the segno), taken at
+    the end of the bar; it goes to the fine where a bar has one, else to the coda.
+    """
+
+    repeat_start: bool = False
+    repeat_end: int = 0
+    endings: tuple[int, ...] = ()
+    segno: bool = False
+    coda: bool = False
+    fine: bool = False
+    jump: str = ""
+
+    @property
+    def any(self) -> bool:
+        """Whether something here leads away from one bar after the other."""
+        return self != NO_DIRECTIONS
+
+
+NO_DIRECTIONS = Directions()
+
+
+@dataclass(frozen=True, slots=True)
 class MeterChange:
     """From here so many beats of this length a bar: 6, 8 for six-eight."""
 
@@ -123,7 +155,8 @@ class Score:
     that the score asks for, string 1 first, empty where it asks for none. capo: fret, 0 for none.
     notes: in the order of ScoreNote.n. bars: every bar as played, a pick-up too; empty where nobody says,
     then they follow from meters and the notes' own bar numbers. remarks: what was done to the score or left
-    out when it was read, one sentence each, for people.
+    out when it was read, one sentence each, for people. folded: the same as it stands in print, None where
+    that is how it is played.
     """
 
     title: str
@@ -138,3 +171,19 @@ class Score:
     capo: int = 0
     bars: tuple[BarStart, ...] = ()
     remarks: tuple[str, ...] = ()
+    folded: "Folded | None" = None
+
+
+@dataclass(frozen=True, slots=True)
+class Folded:
+    """A score as it stands in print, each bar once, one after the other.
+
+    score: bars, notes, meters, keys, tempos and positions at their times in print; its own `folded` is None.
+    signs: one for each bar of score.bars. played_as: one for each note of score.notes, the numbers of the
+    notes (ScoreNote.n) that it is in the score as played, in order; empty for one that is never struck anew,
+    as it goes on by a tie from before a later ending. Bars that are never played are in neither.
+    """
+
+    score: Score
+    signs: tuple[Directions, ...]
+    played_as: tuple[tuple[int, ...], ...]

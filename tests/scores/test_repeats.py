@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from midifret.scores.limits import MOST_PLAYED_BARS
 from midifret.scores.unfold import TooManyBars, playing_order
-from midifret.scores.written import Directions
+from midifret.terms.score import Directions
 from tests.scores.writing import (
     REPEAT_END,
     REPEAT_START,
@@ -146,6 +146,46 @@ def test_a_tie_into_both_endings_and_none_back_to_the_start(tmp_path: Path) -> N
     assert sounding(score) == [
         ("0", "4", 60), ("4", "6", 67), ("10", "2", 60), ("12", "4", 60), ("16", "8", 67),
     ]  # fmt: skip
+
+
+def test_the_same_folded_as_it_stands_in_print(tmp_path: Path) -> None:
+    """Each bar once, in order, and for each printed note the notes that are played of it."""
+    on, off = notations('<tied type="start"/>'), notations('<tied type="stop"/>')
+    score = read(
+        tmp_path,
+        musicxml(
+            REPEAT_START + note("C4", 2) + note("G4", 2, inside=on),
+            ending("1", "start") + note("G4", 4, inside=off) + ending("1", "stop", repeat=True),
+            ending("2", "start") + note("G4", 4, inside=off) + ending("2", "discontinue"),
+            note("F4", 4) + words("D.C. al Fine"),
+        ).replace('number="4">', 'number="4">' + words("Fine"), 1),
+        transpose=2,
+    )
+    assert score.folded is not None
+    folded = score.folded.score
+    assert [(bar.number, bar.played, bar.onset_quarter) for bar in folded.bars] == [
+        ("1", 1, 0), ("2", 1, 4), ("3", 1, 8), ("4", 1, 12),
+    ]  # fmt: skip
+    # By hand: played 1 2 1 3 4 (da capo) 1 3 4; the G of ending 2 is tied from bar 1, so never struck anew.
+    assert [(n.midi, n.bar, n.onset_quarter, n.duration_quarter) for n in folded.notes] == [
+        (62, "1", 0, 2), (69, "1", 2, 6), (69, "3", 8, 4), (67, "4", 12, 4),
+    ]  # fmt: skip
+    assert score.folded.played_as == ((1, 3, 6), (2, 4, 7), (), (5, 8))
+    assert score.folded.signs == (
+        Directions(repeat_start=True),
+        Directions(repeat_end=2, endings=(1,)),
+        Directions(endings=(2,)),
+        Directions(fine=True, jump="dc"),
+    )
+    by_number = {n.n: n for n in score.notes}
+    for printed, played in zip(folded.notes, score.folded.played_as, strict=True):
+        assert all((by_number[n].midi, by_number[n].bar) == (printed.midi, printed.bar) for n in played)
+    assert sorted(n for played in score.folded.played_as for n in played) == list(by_number)
+
+
+def test_what_is_played_as_it_stands_is_not_folded(tmp_path: Path) -> None:
+    assert read(tmp_path, musicxml(note("C4", 4), note("D4", 4))).folded is None
+    assert read(tmp_path, musicxml(note("C4", 4) + REPEAT_END), repeats=False).folded is None
 
 
 def test_da_capo_al_fine_in_words(tmp_path: Path) -> None:

@@ -85,7 +85,8 @@ def _bar(screen: Screen, width: int) -> Row:
 
 
 def _foot(screen: Screen, width: int) -> Block:
-    most_rows = 2 if screen.stage is Stage.ASKING else _MOST_MESSAGE_ROWS
+    asking = screen.stage is Stage.ASKING and not (screen.beat and screen.beat.counts_in)
+    most_rows = 2 if asking else _MOST_MESSAGE_ROWS
     message = wrapped(screen.message, width, "message")[:most_rows] or (BLANK,)
     return (*message, fit(_keys(screen), width))
 

@@ -7,10 +7,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from midifret.neck import Accidentals, Language
+from midifret.session.conductor import Beat
 from midifret.session.screen import Screen, Stage
 from midifret.show.frame import frame
 from midifret.show.letters import block_text, circled
 from midifret.show.rows import Block, plain, width_of
+from midifret.show.words import CAUTION
 from midifret.terms import Verdict
 
 SIZES = [(80, 24), (60, 16), (79, 23), (120, 40), (200, 60), (59, 16), (60, 15), (40, 10), (20, 5), (1, 1)]
@@ -189,6 +191,13 @@ def test_a_small_terminal_still_asks_and_judges(screens: dict[str, Screen]) -> N
 
 def test_where_there_is_no_room_for_the_neck_places_are_told_in_words(screens: dict[str, Screen]) -> None:
     assert "Asked: string 4, fret 5." in words(frame(screens["name"], 80, 16))
+
+
+def test_a_count_in_leaves_room_for_the_caution(screens: dict[str, Screen]) -> None:
+    beat = Beat(number=1, a_bar=4, counts_in=4, struck=False, tempo_bpm=80)
+    message = "No click is heard, only seen: the eye follows a beat less well than the ear. " + CAUTION
+    screen = dataclasses.replace(screens["name"], last=None, message=message, beat=beat)
+    assert message in words(frame(screen, 80, 24))
 
 
 def test_a_long_message_is_broken_not_cut(screens: dict[str, Screen]) -> None:

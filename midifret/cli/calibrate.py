@@ -19,8 +19,8 @@ from midifret.cli.app import (
     print_document,
     warn,
 )
-from midifret.cli.click_output import click_options, click_wishes
 from midifret.cli.in_tempo import Beat, open_beat
+from midifret.cli.run_options import RunWishes, run_options, seed_option
 from midifret.cli.running import (
     BREATH_S,
     Table,
@@ -70,10 +70,8 @@ _UNHEARD = (
     help="Only this part, once for each; else all three.",
 )
 @click.option("--plucks", type=click.IntRange(1, 500), default=None, help="How many, where more are needed.")
-@click.option("--seed", type=int, default=None, help="Of the order; else another for every call.")
-@click.option("--port", metavar="PART", default=None, help="Part of the name of the guitar's MIDI input.")
-@click.option("--virtual", is_flag=True, help="Open a port of that name instead, for others to connect to.")
-@click_options
+@seed_option("Of the order; else another for every call.")
+@run_options(counted=False)
 @guitar_option
 @player_option
 @json_option
@@ -83,12 +81,7 @@ def command(
     parts: tuple[str, ...],
     plucks: int | None,
     seed: int | None,
-    port: str | None,
-    virtual: bool,
-    click_way: str | None,
-    click_port: str | None,
-    send_clock: bool | None,
-    volume: int | None,
+    live: RunWishes,
     guitar: str | None,
     player: str | None,
     as_json: bool,
@@ -104,12 +97,9 @@ def command(
     asked = [CalibrationPart(part) for part in dict.fromkeys(parts)] or list(_PARTS)
     if plucks is not None and len(asked) > 1:
         raise BadInput("--plucks says how many are needed of one part", allowed="one --part with it")
-    click_wished = click_wishes(click_way, click_port, send_clock, volume)
-    if click_wished.unheard and CalibrationPart.CLICK not in asked:
-        raise BadInput(
-            f"{click_wished.unheard} needs the part with the click", allowed="--part click with it"
-        )
-    clicks = click_wished.over(app.settings.click)
+    if live.click.unheard and CalibrationPart.CLICK not in asked:
+        raise BadInput(f"{live.click.unheard} needs the part with the click", allowed="--part click with it")
+    clicks = live.click.over(app.settings.click)
     for part in asked:
         calibration_exercise(part, chosen.neck, count=plucks)  # a neck that cannot is told before all else
     recover_takes(app)
@@ -119,7 +109,7 @@ def command(
     failure: BadInput | None = None
     with app.open_book() as book, ExitStack() as opened:
         name = known_player(book, app, player)
-        source = open_source(port if port is not None else chosen.port, clock, virtual=virtual)
+        source = open_source(live.port_of(chosen), clock, virtual=live.virtual)
         opened.callback(source.close)
         beat = Beat(None, None)
         if CalibrationPart.CLICK in asked:

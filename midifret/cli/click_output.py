@@ -35,6 +35,13 @@ class ClickWishes:
         }
         return next((option for option, is_given in given.items() if is_given), "")
 
+    @property
+    def given(self) -> str:
+        """Any option that was given; else empty."""
+        if self.output is ClickWay.OFF:
+            return "--click off"
+        return "--no-send-clock" if self.send_clock is False else self.unheard
+
     def over(self, settings: ClickSettings) -> ClickSettings:
         """The settings with the wishes over them. A port that is named without a way means MIDI."""
         output = self.output

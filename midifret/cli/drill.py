@@ -10,7 +10,6 @@ from rich.console import Console
 from midifret.book.book import Book
 from midifret.book.day import practice_day
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document
-from midifret.cli.click_output import click_options, click_wishes
 from midifret.cli.in_tempo import (
     TempoWishes,
     at_tempo,
@@ -23,6 +22,7 @@ from midifret.cli.in_tempo import (
     tempo_options,
 )
 from midifret.cli.passes import Passes, Search, owned_document, owned_rows
+from midifret.cli.run_options import RunWishes, run_options, seed_option
 from midifret.cli.running import (
     BREATH_S,
     INTERRUPTED,
@@ -52,13 +52,9 @@ from midifret.wire.ports import open_source
 
 @click.command("drill")
 @click.argument("drill")
-@click.option("--seed", type=int, default=None, help="Seed of a shuffled drill; else another for every run.")
-@click.option("--port", metavar="PART", default=None, help="Part of the name of the guitar's MIDI input.")
-@click.option("--virtual", is_flag=True, help="Open a port of that name instead, for others to connect to.")
-@click.option("--countdown", type=click.IntRange(0, 10), default=None, help="Seconds before the first cue.")
-@click.option("--no-check", is_flag=True, help="Leave out the day's check of the open strings.")
+@seed_option("Seed of a shuffled drill; else another for every run.")
+@run_options()
 @tempo_options
-@click_options
 @guitar_option
 @player_option
 @json_option
@@ -67,20 +63,8 @@ def command(
     context: click.Context,
     drill: str,
     seed: int | None,
-    port: str | None,
-    virtual: bool,
-    countdown: int | None,
-    no_check: bool,
-    tempo_bpm: float | None,
-    window_ms: float | None,
-    free: bool,
-    find: bool,
-    ladder_minutes: float | None,
-    follow: str | None,
-    click_way: str | None,
-    click_port: str | None,
-    send_clock: bool | None,
-    volume: int | None,
+    live: RunWishes,
+    wishes: TempoWishes,
     guitar: str | None,
     player: str | None,
     as_json: bool,
@@ -93,12 +77,10 @@ def command(
     """
     app = app_of(context)
     chosen = app.guitar(guitar)
-    wishes = TempoWishes(tempo_bpm, window_ms, free, find, ladder_minutes, follow)
-    click_wished = click_wishes(click_way, click_port, send_clock, volume)
-    clicks = click_wished.over(app.settings.click)
+    clicks = live.click.over(app.settings.click)
     asked = _Asked(app, drill, chosen, seed, wishes, clicks)
     first = asked.exercise(0)  # a faulty drill or tempo is told before anything is opened
-    check_click(first, click_wished, follow=follow)
+    check_click(first, live.click, follow=wishes.follow)
     passes = passes_of(first, wishes)
     recover_takes(app)
     clock = RealClock()
@@ -106,9 +88,9 @@ def command(
     with app.open_book() as book, ExitStack() as opened:
         book.end_abandoned(started_before_utc=now_utc())
         name = known_player(book, app, player)
-        source = open_source(port if port is not None else chosen.port, clock, virtual=virtual)
+        source = open_source(live.port_of(chosen), clock, virtual=live.virtual)
         opened.callback(source.close)
-        beat = open_beat(first, follow, clicks, source, clock)
+        beat = open_beat(first, wishes.follow, clicks, source, clock)
         opened.callback(beat.close)
         asked = replace(asked, followed_bpm=followed_tempo(beat, source, clock))
         with open_view(console, json=False) as view:
@@ -116,11 +98,10 @@ def command(
             table = Table(source, clock, view, conductor=beat.conductor, port=bare_name(source.name))
             begun = book.runs_of(name, drill)
             setting = setting_for(app, book, asked.exercise(begun), chosen, name, table.port)
-            setting = replace(
+            setting = live.over(
                 setting,
-                check_strings=setting.check_strings and console.is_terminal and not no_check,
-                countdown_s=setting.countdown_s if countdown is None else countdown,
-                wait_for_start=setting.wait_for_start and on_screen and countdown is None,
+                is_terminal=console.is_terminal,
+                on_screen=on_screen,
                 stay=on_screen and passes is None,
             )
             if passes is None:

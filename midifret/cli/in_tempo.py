@@ -11,6 +11,7 @@ import click
 from midifret.book.book import Book
 from midifret.cli.click_output import ClickWishes, open_click
 from midifret.cli.passes import LADDER_PASS_NOTES, SEARCH_PASS_NOTES, Climb, Passes, Search
+from midifret.cli.run_options import gathered
 from midifret.clock import Clock
 from midifret.drills.timed import put_in_tempo
 from midifret.gear import ClickSettings
@@ -67,18 +68,31 @@ class TempoWishes:
             raise BadInput("--follow-clock names no port", allowed="part of the name of a MIDI input")
 
 
+_BEAT_NAMES = ("tempo_bpm", "window_ms", "follow")
+_BEAT_OPTIONS = (
+    click.option("--tempo", "tempo_bpm", type=float, default=None, metavar="BPM", help="Play on a beat."),
+    click.option(
+        "--window",
+        "window_ms",
+        type=click.FloatRange(10, 2000),
+        default=None,
+        metavar="MS",
+        help="How early or late a note may be.",
+    ),
+    click.option(
+        "--follow-clock",
+        "follow",
+        default=None,
+        metavar="PART",
+        help="Take the beat from the MIDI clock of a port.",
+    ),
+)
+
+
 def tempo_options(command: Command) -> Command:
-    """Add --tempo, --window, --free, --find-tempo, --ladder and --follow-clock."""
+    """Add --tempo, --window, --follow-clock, --free, --find-tempo and --ladder; they become `wishes`."""
     options = (
-        click.option("--tempo", "tempo_bpm", type=float, default=None, metavar="BPM", help="Play on a beat."),
-        click.option(
-            "--window",
-            "window_ms",
-            type=click.FloatRange(10, 2000),
-            default=None,
-            metavar="MS",
-            help="How early or late a note may be.",
-        ),
+        *_BEAT_OPTIONS,
         click.option("--free", is_flag=True, help="In free tempo, though the drill has one."),
         click.option("--find-tempo", "find", is_flag=True, help="Find the fastest tempo at 90% right."),
         click.option(
@@ -89,17 +103,14 @@ def tempo_options(command: Command) -> Command:
             metavar="MINUTES",
             help="Up in tempo after clean passes, down after bad ones.",
         ),
-        click.option(
-            "--follow-clock",
-            "follow",
-            default=None,
-            metavar="PART",
-            help="Take the beat from the MIDI clock of a port.",
-        ),
     )
-    for option in reversed(options):
-        command = option(command)
-    return command
+    names = (*_BEAT_NAMES, "free", "find", "ladder_minutes")
+    return gathered(command, options, names, "wishes", TempoWishes)
+
+
+def reading_tempo_options(command: Command) -> Command:
+    """Add --tempo, --window and --follow-clock; they become `in_tempo`."""
+    return gathered(command, _BEAT_OPTIONS, _BEAT_NAMES, "in_tempo", TempoWishes)
 
 
 def in_wished_tempo(exercise: Exercise, wishes: TempoWishes, settings: ClickSettings) -> Exercise:

@@ -12,6 +12,7 @@ from midifret.book.day import practice_day
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document
 from midifret.cli.in_tempo import (
     TempoWishes,
+    at_followed,
     at_tempo,
     check_click,
     followed_tempo,
@@ -149,7 +150,7 @@ class _Asked:
         seed = number if self.seed is None else self.seed
         exercise = self.app.exercise(self.drill, self.guitar.neck, seed=seed)
         exercise = in_wished_tempo(exercise, self.wishes, self.clicks)
-        return exercise if self.followed_bpm is None else at_tempo(exercise, self.followed_bpm)
+        return exercise if self.followed_bpm is None else at_followed(exercise, self.followed_bpm)
 
 
 _Played = list[tuple[Exercise, Finished]]

@@ -15,7 +15,9 @@ from midifret.cli.run_options import gathered
 from midifret.clock import Clock
 from midifret.drills.timed import put_in_tempo
 from midifret.gear import ClickSettings
+from midifret.reading.bars import beat_quarter, meter_of
 from midifret.session.conductor import Conductor, FollowedBeat
+from midifret.session.followed_reading import FollowedReading
 from midifret.session.reading_beat import own_beat
 from midifret.tempo import OwnedTempo, PassResult, check_tempo, owned_tempo
 from midifret.terms import BadInput, Exercise, Tempo, Unavailable
@@ -26,7 +28,7 @@ from midifret.wire.ports import PortSource
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 # Where a search or a ladder begins if nobody says: a walking pace, which most know as an easy one [ours].
-_START_BPM = 60.0
+START_BPM = 60.0
 _POLL_S = 0.002
 
 
@@ -127,7 +129,7 @@ def in_wished_tempo(exercise: Exercise, wishes: TempoWishes, settings: ClickSett
             raise BadInput("--window needs a tempo", allowed="with --tempo BPM, --find-tempo or --ladder")
         return exercise
     if bpm is None:
-        bpm = exercise.tempo.tempo_bpm if exercise.tempo is not None else _START_BPM
+        bpm = exercise.tempo.tempo_bpm if exercise.tempo is not None else START_BPM
     check_tempo(bpm)
     own = exercise.tempo
     tempo = own or Tempo(bpm, count_in=settings.count_in_beats, parts=settings.subdivisions)
@@ -151,9 +153,16 @@ def check_click(exercise: Exercise, wishes: ClickWishes, *, follow: str | None) 
 
 
 def at_tempo(exercise: Exercise, tempo_bpm: float) -> Exercise:
-    """Return an exercise in tempo at another one."""
+    """Return an exercise in tempo at another one, in its own beats a minute."""
     assert exercise.tempo is not None
     return replace(exercise, tempo=replace(exercise.tempo, tempo_bpm=tempo_bpm))
+
+
+def at_followed(exercise: Exercise, quarter_bpm: float) -> Exercise:
+    """Return an exercise at the tempo of a clock, whose beats are quarters; a reading may have others."""
+    if exercise.score is None:
+        return at_tempo(exercise, quarter_bpm)
+    return at_tempo(exercise, quarter_bpm / float(beat_quarter(meter_of(exercise.score))))
 
 
 def passes_of(exercise: Exercise, wishes: TempoWishes) -> Passes | None:
@@ -193,6 +202,8 @@ class Beat:
         if exercise.tempo is None:
             return None
         if self.clock_in is not None:
+            if exercise.score is not None:
+                return FollowedReading(exercise, self.clock_in)
             return FollowedBeat(exercise, self.clock_in)
         assert self._click is not None
         return own_beat(exercise, self._click)

@@ -5,8 +5,8 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from midifret.cli.app import app_of, guitar_option, json_option, print_document, warn
-from midifret.cli.recorded import exercise_of, guitar_of, judge_read, judge_recording
+from midifret.cli.app import app_of, guitar_option, json_option, player_option, print_document, warn
+from midifret.cli.recorded import exercise_of, guitar_of, judge_read, judge_recording, times_of
 from midifret.play import summarise
 from midifret.reading.alignment import Aligned
 from midifret.show.reading_rows import reading_document, reading_rows
@@ -22,15 +22,22 @@ from midifret.wire.take import read_take
 @click.argument("take", type=click.Path(path_type=Path))
 @click.option("--seed", type=int, default=None, help="Seed of a shuffled drill; else the take's own, or 0.")
 @guitar_option
+@player_option
 @json_option
 @click.pass_context
 def command(
-    context: click.Context, drill: str, take: Path, seed: int | None, guitar: str | None, as_json: bool
+    context: click.Context,
+    drill: str,
+    take: Path,
+    seed: int | None,
+    guitar: str | None,
+    player: str | None,
+    as_json: bool,
 ) -> int:
     """Judge TAKE, a recording, against DRILL.
 
     Without cue points in it the recording is free: each right answer cues the next prompt, and there is no
-    time limit.
+    time limit. With --player times are put right by that player's newest calibration of the guitar.
     """
     app = app_of(context)
     recording = read_take(take)
@@ -39,12 +46,13 @@ def command(
         warn(f"{take} says that it is a take of {recording.drill!r}; judged as {drill!r} all the same")
     asked_seed = seed if seed is not None else recording.seed or 0
     exercise = exercise_of(app, drill, heard_as.neck, recording, seed=asked_seed)
+    times = times_of(app, player, heard_as)
     beside: tuple[Aligned, ...] = ()
     if exercise.score is not None:
-        answers, decoded, beside = judge_read(exercise, heard_as, recording)
+        answers, decoded, beside = judge_read(exercise, heard_as, recording, times)
     else:
-        answers, decoded = judge_recording(exercise, heard_as, recording)
-    summary = summarise(exercise, answers)
+        answers, decoded = judge_recording(exercise, heard_as, recording, times)
+    summary = summarise(exercise, answers, latency_known=times.knows_latency)
     if as_json and exercise.score is not None:
         print_document(reading_document(exercise, answers, summary, decoded.glitches, beside))
     elif as_json:

@@ -10,9 +10,17 @@ from rich.console import Console
 
 from midifret.book.book import Book
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document, warn
-from midifret.cli.click_output import click_options, click_wishes
-from midifret.cli.in_tempo import open_beat
-from midifret.cli.recorded import guitar_of, judge_read, tuned_for
+from midifret.cli.in_tempo import (
+    START_BPM,
+    TempoWishes,
+    at_followed,
+    check_click,
+    followed_tempo,
+    open_beat,
+    reading_tempo_options,
+)
+from midifret.cli.recorded import guitar_of, judge_read, times_of, tuned_for
+from midifret.cli.run_options import RunWishes, run_options
 from midifret.cli.running import (
     Table,
     after_run,
@@ -32,6 +40,7 @@ from midifret.gear.guitar import Guitar
 from midifret.play import summarise
 from midifret.reading.bars import beats_a_bar, meter_of
 from midifret.reading.build import reading_exercise
+from midifret.reading.kept import is_reading
 from midifret.session.around import Finished, Leave, Setting
 from midifret.show.drill_screen import DrillScreen, open_view
 from midifret.show.reading_rows import reading_document, reading_heading, reading_rows
@@ -58,15 +67,7 @@ from midifret.wire.take import read_take
     help="When an open string is right.",
 )
 @click.option("--fingered", is_flag=True, help="Show a fingering, and take its places alone for right.")
-@click.option("--tempo", "tempo_bpm", type=float, default=None, metavar="BPM", help="Read on a beat.")
-@click.option(
-    "--window",
-    "window_ms",
-    type=click.FloatRange(10, 2000),
-    default=None,
-    metavar="MS",
-    help="How early or late a note may be.",
-)
+@reading_tempo_options
 @click.option(
     "--take",
     "take",
@@ -74,12 +75,8 @@ from midifret.wire.take import read_take
     default=None,
     help="Judge this recording instead of listening.",
 )
-@click.option("--port", metavar="PART", default=None, help="Part of the name of the guitar's MIDI input.")
-@click.option("--virtual", is_flag=True, help="Open a port of that name instead, for others to connect to.")
-@click.option("--countdown", type=click.IntRange(0, 10), default=None, help="Seconds before the first note.")
-@click.option("--no-check", is_flag=True, help="Leave out the day's check of the open strings.")
+@run_options()
 @score_options
-@click_options
 @guitar_option
 @player_option
 @json_option
@@ -90,18 +87,10 @@ def command(
     position: str | None,
     opened: str,
     fingered: bool,
-    tempo_bpm: float | None,
-    window_ms: float | None,
+    in_tempo: TempoWishes,
     take: Path | None,
-    port: str | None,
-    virtual: bool,
-    countdown: int | None,
-    no_check: bool,
+    live: RunWishes,
     wishes: ScoreWishes,
-    click_way: str | None,
-    click_port: str | None,
-    send_clock: bool | None,
-    volume: int | None,
     guitar: str | None,
     player: str | None,
     as_json: bool,
@@ -115,14 +104,15 @@ def command(
     app = app_of(context)
     if position is None and context.get_parameter_source("opened") is ParameterSource.COMMANDLINE:
         raise BadInput("--open needs a position", allowed="with --position N")
+    if take is not None:
+        _check_take(in_tempo, live)
     recording = None if take is None else read_take(take)
     chosen = app.guitar(guitar) if recording is None else guitar_of(app, guitar, recording)
     asked = _Asked(
         position=None if position is None else _position(position),
         open_strings=OpenStrings(opened),
         fingered=fingered,
-        tempo_bpm=None if tempo_bpm is None else check_tempo(tempo_bpm),
-        window_ms=window_ms,
+        in_tempo=in_tempo,
     )
     exercise = _exercise(app, asked, score, wishes, chosen)
     chosen = tuned_for(exercise, chosen)
@@ -130,11 +120,11 @@ def command(
     for remark in exercise.score.remarks:
         warn(f"{score}: {remark}")
     if take is not None and recording is not None:
-        if exercise.tempo is not None and not recording.dues:
-            warn(f"{take}: no beat stands in this recording, so it is judged in free tempo")
-        exercise = replace(exercise, tempo=exercise.tempo if recording.dues else None)
-        answers, decoded, beside = judge_read(exercise, chosen, recording)
-        summary = summarise(exercise, answers)
+        if is_reading(recording.drill) and recording.dues and recording.tempo_bpm is not None:
+            exercise = replace(exercise, tempo=Tempo(recording.tempo_bpm))
+        times = times_of(app, player, chosen)
+        answers, decoded, beside = judge_read(exercise, chosen, recording, times)
+        summary = summarise(exercise, answers, latency_known=times.knows_latency)
         if as_json:
             print_document(reading_document(exercise, answers, summary, decoded.glitches, beside))
         else:
@@ -145,30 +135,27 @@ def command(
         if not decoded.notes:
             warn(f"{take}: there is no note in this recording")
         return 0 if decoded.notes else 1
-    clicks = click_wishes(click_way, click_port, send_clock, volume)
-    if exercise.tempo is None and clicks.unheard:
-        raise BadInput(f"{clicks.unheard} needs a tempo", allowed="with --tempo BPM")
+    if exercise.tempo is None and live.click.unheard:
+        raise BadInput(f"{live.click.unheard} needs a tempo", allowed="with --tempo BPM")
+    check_click(exercise, live.click, follow=in_tempo.follow)
     recover_takes(app)
     clock = RealClock()
     console = Console(stderr=as_json)
     with app.open_book() as book, ExitStack() as opened_things:
         book.end_abandoned(started_before_utc=now_utc())
         name = known_player(book, app, player)
-        source = open_source(port if port is not None else chosen.port, clock, virtual=virtual)
+        source = open_source(live.port_of(chosen), clock, virtual=live.virtual)
         opened_things.callback(source.close)
-        beat = open_beat(exercise, None, clicks.over(app.settings.click), source, clock)
+        beat = open_beat(exercise, in_tempo.follow, live.click.over(app.settings.click), source, clock)
         opened_things.callback(beat.close)
+        followed_bpm = followed_tempo(beat, source, clock)
+        if followed_bpm is not None:
+            exercise = at_followed(exercise, followed_bpm)
         with open_view(console, json=False) as view:
             on_screen = isinstance(view, DrillScreen)
             table = Table(source, clock, view, conductor=beat.conductor, port=bare_name(source.name))
             setting = setting_for(app, book, exercise, chosen, name, table.port)
-            setting = replace(
-                setting,
-                check_strings=setting.check_strings and console.is_terminal and not no_check,
-                countdown_s=setting.countdown_s if countdown is None else countdown,
-                wait_for_start=setting.wait_for_start and on_screen and countdown is None,
-                stay=on_screen,
-            )
+            setting = live.over(setting, is_terminal=console.is_terminal, on_screen=on_screen, stay=on_screen)
             finished = _play(app, book, setting, table)
     if as_json:
         print_document(
@@ -185,13 +172,12 @@ def command(
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """How a score is to be read; None for the whole neck, for free tempo, for the usual window."""
+    """How a score is to be read; None for the whole neck."""
 
     position: int | None
     open_strings: OpenStrings
     fingered: bool
-    tempo_bpm: float | None
-    window_ms: float | None
+    in_tempo: TempoWishes
 
 
 def _exercise(app: App, asked: _Asked, path: Path, wishes: ScoreWishes, guitar: Guitar) -> Exercise:
@@ -213,18 +199,39 @@ def _exercise(app: App, asked: _Asked, path: Path, wishes: ScoreWishes, guitar: 
 
 
 def _tempo(app: App, asked: _Asked, score: Score) -> Tempo | None:
-    if asked.tempo_bpm is None:
-        if asked.window_ms is not None:
-            raise BadInput("--window needs a tempo", allowed="with --tempo BPM")
+    wishes = asked.in_tempo
+    if wishes.tempo_bpm is None and wishes.follow is None:
+        if wishes.window_ms is not None:
+            raise BadInput("--window needs a tempo", allowed="with --tempo BPM or --follow-clock")
         return None
     settings = app.settings.click
     tempo = Tempo(
-        asked.tempo_bpm,
+        START_BPM if wishes.tempo_bpm is None else check_tempo(wishes.tempo_bpm),
         count_in=settings.count_in_beats,
         a_bar=beats_a_bar(meter_of(score)),
         parts=settings.subdivisions,
     )
-    return tempo if asked.window_ms is None else replace(tempo, within_ms=asked.window_ms)
+    return tempo if wishes.window_ms is None else replace(tempo, within_ms=wishes.window_ms)
+
+
+def _check_take(in_tempo: TempoWishes, live: RunWishes) -> None:
+    """Refuse, beside a recording, what only a live reading can heed. Raises BadInput."""
+    if live.given:
+        raise BadInput(
+            f"{live.given} and --take cannot go together", allowed="one of them: a recording is not played"
+        )
+    given = {
+        "--tempo": in_tempo.tempo_bpm,
+        "--window": in_tempo.window_ms,
+        "--follow-clock": in_tempo.follow,
+    }
+    for option, value in given.items():
+        if value is not None:
+            raise BadInput(
+                f"{option} and --take cannot go together",
+                allowed="one of them: the beat of a reading stands in its take, and other recordings are "
+                "judged in free tempo",
+            )
 
 
 def _play(app: App, book: Book, setting: Setting, table: Table) -> Finished:

@@ -13,8 +13,10 @@ from midifret.play.calibration import calibration_exercise, named_part
 from midifret.reading.alignment import Aligned
 from midifret.reading.events import sounds_in
 from midifret.reading.kept import exercise_of_text, is_reading
+from midifret.session.around import NO_TIMES
 from midifret.session.recorded import judge_reading_take, judge_take
 from midifret.terms import Answer, BadInput, Exercise, Tempo
+from midifret.timing import AnswerTimes
 from midifret.wire.take import Take
 
 
@@ -79,8 +81,24 @@ def tuned_for(exercise: Exercise, guitar: Guitar) -> Guitar:
     return replace(guitar, neck=neck_for(exercise.score, guitar.neck), signals=signals)
 
 
+def times_of(app: App, player: str | None, guitar: Guitar) -> AnswerTimes:
+    """Return what the newest calibration of a player says of a guitar; nothing where no player is named.
+
+    A take does not tell its port: that of the calibration is taken to be its own. Raises BadInput for a
+    player who is not known.
+    """
+    if player is None:
+        return NO_TIMES
+    from midifret.cli.running import calibrated, known_player
+
+    with app.open_book() as book:
+        name = known_player(book, app, player)
+        ports = [each.port for each in book.measurements(name) if each.guitar == guitar.name]
+        return calibrated(app, book, name, guitar.name, ports[0] if ports else "").times
+
+
 def judge_read(
-    exercise: Exercise, guitar: Guitar, recording: Take
+    exercise: Exercise, guitar: Guitar, recording: Take, times: AnswerTimes = NO_TIMES
 ) -> tuple[tuple[Answer, ...], Decoded, tuple[Aligned, ...]]:
     """Judge a take of a reading; return its answers, what was heard, and every note beside the score."""
     return judge_reading_take(
@@ -91,11 +109,12 @@ def judge_read(
         marks=recording.marks,
         dues=recording.dues,
         end_s=recording.end_s,
+        times=times,
     )
 
 
 def judge_recording(
-    exercise: Exercise, guitar: Guitar, recording: Take
+    exercise: Exercise, guitar: Guitar, recording: Take, times: AnswerTimes = NO_TIMES
 ) -> tuple[tuple[Answer, ...], Decoded]:
     """Judge a take; return one answer for each prompt, and what was heard."""
     return judge_take(
@@ -107,4 +126,5 @@ def judge_recording(
         typed=recording.typed,
         dues=recording.dues,
         end_s=recording.end_s,
+        times=times,
     )

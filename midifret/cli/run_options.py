@@ -1,7 +1,7 @@
 """What the commands that listen share: where the guitar is heard, how a run begins, and what clicks."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 import click
@@ -26,7 +26,7 @@ class RunWishes:
     virtual: bool = False
     countdown_s: int | None = None
     no_check: bool = False
-    click: ClickWishes = ClickWishes()
+    click: ClickWishes = field(default_factory=ClickWishes)
 
     @property
     def given(self) -> str:

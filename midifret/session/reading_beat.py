@@ -50,15 +50,21 @@ def beat_grid(score: Score) -> tuple[GridBeat, ...]:
 
 def half_windows_s(exercise: Exercise, quarter_s: float) -> tuple[float, ...]:
     """Return how early or late each note may be: a share of the way to its nearer neighbour."""
-    tempo, score = exercise.tempo, exercise.score
+    tempo = exercise.tempo
     assert tempo is not None
+    return tuple(min(tempo.within_ms / 1000, tempo.share * gap * quarter_s) for gap in gaps_quarter(exercise))
+
+
+def gaps_quarter(exercise: Exercise) -> tuple[float, ...]:
+    """Return for each note of a reading how many quarters its nearer neighbour is away; 4 for one alone."""
+    score = exercise.score
     assert score is not None
     onsets = sorted({note.onset_quarter for note in score.notes})
     gaps: dict[Fraction, float] = {}
     for i, onset in enumerate(onsets):
         near = [abs(onset - other) for other in (*onsets[max(0, i - 1) : i], *onsets[i + 1 : i + 2])]
-        gaps[onset] = float(min(near, default=Fraction(4))) * quarter_s
-    return tuple(min(tempo.within_ms / 1000, tempo.share * gaps[note.onset_quarter]) for note in score.notes)
+        gaps[onset] = float(min(near, default=Fraction(4)))
+    return tuple(gaps[note.onset_quarter] for note in score.notes)
 
 
 class ScoreBeat:

@@ -191,13 +191,63 @@ def test_any_recording_is_judged_against_a_score(
     verdicts = [answer["verdict"] for answer in found.document["answers"]]
     assert verdicts == [*["right"] * 5, Verdict.FRET_OFF.value, "right"]
     assert "free tempo" not in found.stderr
-    on_a_beat = call("read", str(tune), "--take", str(path), "--tempo", "60", as_json=False)
-    assert "no beat stands in this recording, so it is judged in free tempo" in on_a_beat.stderr
-    assert "Small Tune  on the whole neck" in on_a_beat.out
+    anywhere = call("read", str(tune), "--take", str(path), as_json=False)
+    assert "Small Tune  on the whole neck" in anywhere.out
     assert [item["n"] for item in found.document["alignment"]] == [1, 2, 3, 1, 2, 3, 4, 5, 6, 7]
     assert [item["jumped"] for item in found.document["alignment"]] == [False] * 3 + [True] + [False] * 6
     # The wrong note is in bar 2; in bar 1 the fourth note was waited for while the bar began anew.
     assert found.document["practise"] == ["2", "1"]
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--port", "x"],
+        ["--virtual"],
+        ["--countdown", "0"],
+        ["--no-check"],
+        ["--click", "off"],
+        ["--click-port", "x"],
+        ["--send-clock"],
+        ["--no-send-clock"],
+        ["--volume", "5"],
+        ["--tempo", "60"],
+        ["--window", "100"],
+        ["--follow-clock", "x"],
+    ],
+)
+def test_what_only_a_live_reading_heeds_is_refused_beside_a_take(
+    call: Callable[..., Call], tune: Path, tmp_path: Path, options: list[str]
+) -> None:
+    # Before the take is looked at.
+    found = call("read", str(tune), "--take", str(tmp_path / "none.mid"), *options)
+    assert found.exit_code == 2
+    assert f"{options[0]} " in found.stderr
+    assert "--take cannot go together" in found.stderr
+
+
+def test_a_take_in_tempo_is_judged_by_its_own_beat(
+    call: Callable[..., Call], tune: Path, tmp_path: Path
+) -> None:
+    live = call("read", str(tune), "--position", "5", "--tempo", "90", "--no-check")
+    again = call("read", str(tune), "--position", "5", "--take", str(take_of(tmp_path)))
+    assert again.exit_code == 0, again.stderr
+    assert again.document["tempo_bpm"] == 90
+    assert [a["verdict"] for a in again.document["answers"]] == ["right"] * 7
+    assert [a["due_s"] for a in again.document["answers"]] == pytest.approx(
+        [a["due_s"] for a in live.document["answers"]], abs=0.001
+    )
+
+
+def test_a_player_who_is_not_known_has_no_calibration(
+    call: Callable[..., Call], tune: Path, tmp_path: Path
+) -> None:
+    call("read", str(tune), "--position", "5", "--no-check")
+    take = str(take_of(tmp_path))
+    for arguments in (["read", str(tune), "--take", take], ["judge", "read:Small Tune@V", take]):
+        found = call(*arguments, "--player", "nobody")
+        assert found.exit_code == 2
+        assert "nobody" in found.stderr
 
 
 def test_afterwards_the_piece_is_printed_with_its_verdicts(call: Callable[..., Call], tune: Path) -> None:
@@ -233,7 +283,12 @@ def test_the_fingering_shown_is_what_counts(call: Callable[..., Call], tune: Pat
         (["--position", "five"], "'five' is not a position"),
         (["--position", "0", "--open", "never"], "the open position cannot be read without open strings"),
         (["--position", "V", "--tempo", "5000"], "5000"),
-        (["--position", "V", "--window", "100"], "--window needs a tempo"),
+        (
+            ["--position", "V", "--window", "100"],
+            "needs a tempo (with --tempo BPM or --follow-clock)",
+        ),
+        (["--tempo", "60", "--follow-clock", "x"], "--follow-clock and --tempo cannot go together"),
+        (["--follow-clock", "x", "--click", "midi"], "--click midi and --follow-clock cannot go together"),
         (["--position", "V", "--click", "midi"], "--click midi needs a tempo"),
         (
             ["--position", "V", "--transpose", "-20"],

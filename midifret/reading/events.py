@@ -71,8 +71,12 @@ def reached(events: Sequence[Event], n: int) -> int:
     """
     if n < 1:
         return 0
-    at = bisect_right(events, n, key=_first_n) - 1
-    return events[at].notes[-1].n
+    return events[event_at(events, n)].notes[-1].n
+
+
+def event_at(events: Sequence[Event], n: int) -> int:
+    """Return the index of the event that holds prompt n."""
+    return bisect_right(events, n, key=_first_n) - 1
 
 
 def sounds_in(exercise: Exercise, one: Place, other: Place) -> bool:

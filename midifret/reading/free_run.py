@@ -2,13 +2,15 @@
 
 import bisect
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from midifret.neck import Neck
 from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
 from midifret.play.run import Phase
+from midifret.play.verdicts import judge_note
 from midifret.reading.alignment import Aligned, Cells, Follower, Kind, Step, aligned
-from midifret.reading.events import events_of, reached
+from midifret.reading.events import event_at, events_of, reached
 from midifret.reading.judging import Attempts
 from midifret.terms import (
     Answer,
@@ -21,10 +23,13 @@ from midifret.terms import (
     Verdict,
     Voided,
 )
+from midifret.terms.calibration import NoteInterval
 
 # For so many of the latest notes it is known where the score could have stood before them; what changes
 # further back is worked out from the beginning.
 _KNOWN_BACK = 64
+# From seconds and the pitches of the two notes, which are heard at different speeds.
+Intervals = Callable[[float, int, int], NoteInterval]
 _Item = tuple[float, int, Note | None]  # when, its id, the note; None for an order to go on
 
 
@@ -39,15 +44,24 @@ class FreeReading:
     what was not reached has no answer.
     """
 
-    def __init__(self, exercise: Exercise, *, assume_on: Neck | None = None) -> None:
+    def __init__(
+        self,
+        exercise: Exercise,
+        *,
+        assume_on: Neck | None = None,
+        interval: Intervals | None = None,
+    ) -> None:
         """Hold the exercise; nothing is asked before start. assume_on: as in Run.
 
+        interval: puts the time between two notes right; without it notes have none. The reader has seen the
+        next note before, and its written length lies between too: so it is no recall time.
         Raises ValueError for what is no reading.
         """
         self.exercise = exercise
         self._events = events_of(exercise)
         self._follower = Follower(self._events)
         self._attempts = Attempts(exercise, self._follower, assume_on)
+        self._interval = interval
         self._phase = Phase.READY
         self._items: list[_Item] = []
         self._cells: list[Cells | None] = [self._follower.start()]  # before each item, and after the last
@@ -274,8 +288,8 @@ class FreeReading:
         done = self._done()
         otherwise = (
             n
-            for n in sorted(changed)
-            if n <= min(done, len(self._answers)) and self._attempts.answer(n) != self._answers[n - 1]
+            for n in sorted(self._and_after(changed))
+            if n <= min(done, len(self._answers)) and self._answer(n) != self._answers[n - 1]
         )
         first = next(otherwise, done + 1)
         if first <= len(self._answers):
@@ -324,8 +338,46 @@ class FreeReading:
         tried = max(self._attempts.touched, default=0)
         return reached(self._events, max(tried, len(self._answers)))
 
+    def _answer(self, n: int) -> Answer:
+        """An answer; that of the first note of an event has the interval since the event before."""
+        answer = self._attempts.answer(n)
+        at = event_at(self._events, n)
+        if self._interval is None or answer.played is None or answer.answer_s is None or at == 0:
+            return answer
+        others = (self._attempts.answer(wanted.n) for wanted in self._events[at].notes)
+        first_s = min((a.answer_s, a.n) for a in others if a.answer_s is not None)
+        before = self._closed_by(at - 1)
+        if before is None or first_s != (answer.answer_s, n) or before.onset_s >= answer.answer_s:
+            return answer  # struck along with another note, or in another order
+        paused_s = sum(
+            max(0.0, min(to_s, answer.answer_s) - max(from_s, before.onset_s))
+            for from_s, to_s in self._pauses
+        )
+        took_s = answer.answer_s - before.onset_s - paused_s
+        return replace(answer, interval=self._interval(took_s, before.midi, answer.played.midi))
+
+    def _closed_by(self, at: int) -> Note | None:
+        """The note with which an event was right at last; None where one of its notes never was."""
+        latest: Note | None = None
+        for wanted in self._events[at].notes:
+            answer = self._attempts.answer(wanted.n)
+            note = answer.corrections[-1] if answer.corrections else answer.played
+            if note is None or judge_note(answer.prompt, note) is not Verdict.RIGHT:
+                return None
+            latest = note if latest is None or note.onset_s > latest.onset_s else latest
+        return latest
+
+    def _and_after(self, changed: Iterable[int]) -> set[int]:
+        """Prompts, and all of their events and the next ones, whose intervals hang on them."""
+        if self._interval is None:
+            return set(changed)
+        found: set[int] = set()
+        for at in {event_at(self._events, n) for n in changed}:
+            found.update(wanted.n for event in self._events[at : at + 2] for wanted in event.notes)
+        return found
+
     def _close(self, n: int) -> list[Output]:
-        self._answers.append(self._attempts.answer(n))
+        self._answers.append(self._answer(n))
         return [Closed(self._answers[-1])]
 
     def _point(self, time_s: float) -> list[Output]:

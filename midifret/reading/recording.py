@@ -6,7 +6,7 @@ from midifret.neck import Neck
 from midifret.play import Run, TempoRun
 from midifret.reading.alignment import Aligned
 from midifret.reading.events import around
-from midifret.reading.free_run import FreeReading
+from midifret.reading.free_run import FreeReading, Intervals
 from midifret.reading.tempo_run import TempoReading
 from midifret.terms import Exercise, HeardEvent, Verdict
 from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind
@@ -17,11 +17,12 @@ def reading_run(
     *,
     assume_on: Neck | None = None,
     heard_late_s: Callable[[int], float] | None = None,
+    interval: Intervals | None = None,
 ) -> FreeReading | TempoReading:
     """Return the run of a reading: in its tempo, or free where it has none. Arguments as those runs take."""
     if exercise.tempo is not None:
         return TempoReading(exercise, assume_on=assume_on, heard_late_s=heard_late_s)
-    return FreeReading(exercise, assume_on=assume_on)
+    return FreeReading(exercise, assume_on=assume_on, interval=interval)
 
 
 def judge_reading(
@@ -34,6 +35,7 @@ def judge_reading(
     end_s: float,
     assume_on: Neck | None = None,
     heard_late_s: Callable[[int], float] | None = None,
+    interval: Intervals | None = None,
 ) -> FreeReading | TempoReading:
     """Judge a recording against a reading; return the run at its end, with an answer for each prompt reached.
 
@@ -43,7 +45,7 @@ def judge_reading(
     """
     if exercise.tempo is not None and not dues:
         raise ValueError(f"nobody knows when the notes of {exercise.name} were due")
-    run = reading_run(exercise, assume_on=assume_on, heard_late_s=heard_late_s)
+    run = reading_run(exercise, assume_on=assume_on, heard_late_s=heard_late_s, interval=interval)
     began_s = next((cue.time_s for cue in cues if cue.n == 1), 0.0)
     run.start(began_s)
     if isinstance(run, TempoReading):

@@ -138,7 +138,12 @@ class LiveRun:
         setting = self._setting
         assume_on, times = setting.guitar.assumed_neck, setting.times
         if setting.exercise.score is not None:
-            return reading_run(setting.exercise, assume_on=assume_on, heard_late_s=times.heard_late_s)
+            return reading_run(
+                setting.exercise,
+                assume_on=assume_on,
+                heard_late_s=times.heard_late_s,
+                interval=times.interval,
+            )
         if setting.exercise.tempo is not None:
             return TempoRun(setting.exercise, assume_on=assume_on, heard_late_s=times.heard_late_s)
         return Run(setting.exercise, assume_on=assume_on, timed=times.timed)

@@ -76,6 +76,7 @@ def judge_reading_take(
         end_s=end_s,
         assume_on=guitar.assumed_neck,
         heard_late_s=times.heard_late_s,
+        interval=times.interval,
     )
     return run.answers, decoded, beside_score(run)
 

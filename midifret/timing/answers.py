@@ -51,6 +51,10 @@ class AnswerTimes:
             return False
         return not self.caveats & {Caveat.OTHER_GUITAR, Caveat.OTHER_PORT}
 
+    def interval(self, interval_s: float, first_midi: int, second_midi: int) -> NoteInterval:
+        """Return the time between two notes, freed of what is known of their latencies: no recall time."""
+        return note_interval(interval_s, first_midi, second_midi, self.calibration, caveats=self.caveats)
+
     def _recall(self, answer: Answer, response_s: float, before: Answer | None) -> Recall:
         played = answer.played
         if played is None:
@@ -70,13 +74,7 @@ class AnswerTimes:
         if played is None or answer_s is None or answer.cue_s is None or answer.response_s is None:
             return None
         paused_s = answer_s - answer.cue_s - answer.response_s
-        return note_interval(
-            answer_s - before.closing_s - paused_s,
-            before.closing_midi,
-            played.midi,
-            self.calibration,
-            caveats=self.caveats,
-        )
+        return self.interval(answer_s - before.closing_s - paused_s, before.closing_midi, played.midi)
 
 
 def _hand(before: Answer | None) -> Place | None:

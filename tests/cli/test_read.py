@@ -22,6 +22,7 @@ from midifret.players import Player, Skill
 from midifret.players.timing import OnClick
 from midifret.session.around import Finished, Setting
 from midifret.terms import Judged, Place, Verdict
+from midifret.terms.calibration import Caveat
 from midifret.wire.take import read_take
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
@@ -133,6 +134,15 @@ def test_a_reading_is_judged_by_place_and_kept_in_the_book(
         assert answers[0].counted_place == Place(4, 5)
         # Who reads looks ahead: no time of recall is claimed.
         assert all(answer.recall is None and answer.response_s is None for answer in answers)
+        # There is the time between two notes, as in walks, and it says that nothing is taken off it.
+        between_s = [answer.interval.time_s for answer in answers if answer.interval is not None]
+        onsets_s = [answer.answer_s for answer in answers if answer.answer_s is not None]
+        assert between_s == pytest.approx([later - first for first, later in pairwise(onsets_s)], abs=1e-6)
+        assert {flag for a in answers if a.interval for flag in a.interval.caveats} == {Caveat.WITH_LATENCY}
+    shown = [answer["interval_s"] for answer in document["answers"]]
+    assert shown[0] is None
+    assert shown[1:] == pytest.approx(between_s, abs=1e-4)
+    assert document["summary"]["median_recall_s"] is None
 
 
 def test_the_take_alone_is_enough_to_judge_it_again(

@@ -12,6 +12,7 @@ from midifret.reading.alignment import align
 from midifret.reading.events import events_of
 from midifret.reading.free_run import FreeReading
 from midifret.terms import Answer, Exercise, Note, NoteRevised, NoteSettled, Verdict, Voided
+from midifret.terms.calibration import Caveat, NoteInterval
 from midifret.terms.notes import Glitch
 from tests.reading.simulated import NECK, Faults, melody, perform, reading, score_of
 
@@ -149,6 +150,61 @@ def test_before_the_last_note_played_what_was_left_out_is_missed() -> None:
     run.end(9.0, all_asked=True)
     missed = [answer.n for answer in run.answers if answer.verdict is Verdict.MISSED]
     assert (len(run.answers), missed) == (7, [4])
+
+
+def taken(interval_s: float, first_midi: int, second_midi: int) -> NoteInterval:
+    """As it came; the flag shows that it was asked."""
+    return NoteInterval(round(interval_s, 6), None, frozenset({Caveat.STALE}))
+
+
+def intervals(run: FreeReading) -> dict[int, float]:
+    return {answer.n: answer.interval.time_s for answer in run.answers if answer.interval}
+
+
+def test_a_note_has_the_interval_since_the_note_that_closed_the_event_before() -> None:
+    run = FreeReading(TUNE, interval=taken)
+    run.start(0.0)
+    run.hear(note(1, 60, 1.0))
+    run.hear(note(2, 61, 1.5))  # wrong first, right a second later
+    run.hear(note(3, 62, 2.5))
+    run.hear(note(4, 64, 3.0))
+    run.pause(3.2)
+    run.resume(5.2)
+    run.hear(note(5, 65, 6.0))  # two seconds of them paused
+    for number, midi in enumerate((67, 65, 64), start=6):
+        run.hear(note(number, midi, float(number) + 1))
+    run.hear(note(9, 59, 10.0)._replace(string=4, fret=9))  # by stretching
+    run.hear(note(10, 64, 11.5))
+    run.hear(note(11, 60, 11.6))
+    run.hear(note(12, 67, 12.6))
+    assert run.phase is Phase.ENDED
+    # The chord of prompts 9 and 10 has its interval at the note struck first, and is closed by the other.
+    assert intervals(run) == {2: 0.5, 3: 0.5, 4: 1.0, 5: 1.0, 6: 1.0, 7: 1.0, 8: 1.0, 10: 1.5, 11: 1.0}
+
+
+def test_after_a_note_that_never_was_right_and_in_another_order_there_is_no_interval() -> None:
+    run = FreeReading(TUNE, interval=taken)
+    run.start(0.0)
+    for number, midi in enumerate((60, 61, 64, 65, 67), start=1):  # 61 stands for 62
+        run.hear(note(number, midi, float(number)))
+    run.end(9.0)
+    assert intervals(run) == {2: 1.0, 4: 1.0, 5: 1.0}
+
+
+@given(seed=st.integers(0, 10_000))
+@settings(max_examples=20, deadline=None)
+def test_intervals_too_are_a_function_of_the_notes_alone(seed: int) -> None:
+    exercise = reading(melody(30, seed, chords=0.2))
+    played = [item.note for item in perform(exercise, FAULTS, seed)]
+    draw = random.Random(seed)
+    mixed = sorted(enumerate(played), key=lambda item: item[0] + draw.uniform(0, 5))
+    in_order, late = FreeReading(exercise, interval=taken), FreeReading(exercise, interval=taken)
+    for run, notes in ((in_order, played), (late, [each for _, each in mixed])):
+        run.start(0.0)
+        outputs = [output for each in notes for output in run.hear(each)]
+        outputs += run.end(1000.0)
+        assert tuple(kept(outputs).values()) == run.answers
+    assert in_order.answers == late.answers
 
 
 def test_nothing_played_is_nothing_reached() -> None:

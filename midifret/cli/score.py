@@ -16,7 +16,8 @@ from midifret.scores import PartLook, ScoreLook, look_at_score
 def command(score: Path, tune: int | None, as_json: bool) -> int:
     """Show the parts of SCORE: voices, bars, compass, and in which octave it sounds.
 
-    MusicXML (.musicxml, .xml, .mxl), ABC (.abc), Humdrum kern (.krn), MEI (.mei) and MIDI (.mid).
+    MusicXML (.musicxml, .xml, .mxl), ABC (.abc), Humdrum kern (.krn), MEI (.mei) and MIDI (.mid). Voices on
+    one staff are one part; other commands take several parts as one guitar with --part 1+2 or --part all.
     """
     look = look_at_score(score, tune)
     if as_json:

@@ -37,8 +37,19 @@ class ScoreWishes:
 def score_options(command: Command) -> Command:
     """Add --part, --voices, --octave, --transpose, --bars, --tune and --no-repeats; they become `wishes`."""
     options = (
-        click.option("--part", default=None, metavar="PART", help="Number or name of the part."),
-        click.option("--voices", default=None, metavar="1,2", help="Only these voices of the part."),
+        click.option(
+            "--part",
+            default=None,
+            metavar="PART",
+            help="Number or name of the part; 1+2, or all, for several as the voices of one guitar.",
+        ),
+        click.option(
+            "--voices",
+            default=None,
+            metavar="1,2",
+            help="Only these voices of the part; `midifret score` lists them. Of parts together they are "
+            "numbered on from part to part.",
+        ),
         click.option(
             "--octave",
             type=click.Choice([octave.value for octave in Octave]),

@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, field
 
 from midifret.scores.faults import ScoreFault
+from midifret.scores.limits import MOST_NOTES
 
 _FIELD = re.compile(r"\A([A-Za-z]):(.*)\Z")
 _CLEF = re.compile(
@@ -18,6 +19,7 @@ _OTHER = re.compile(
 _DECORATIONS = re.compile(
     r"![^!\n|]{1,30}!|\+[a-z0-9().<>]{1,20}\+|(?<![A-Za-z0-9])[~HLMOPSTuv.](?=[~HLMOPSTuv.^_=A-Ga-g(\[{])"
 )
+_NOTE = re.compile("[A-Ga-gxzZ]")
 _INLINE = re.compile(r"\[([A-Za-z]):([^\]\n]*)\]")
 _JUMPS = re.compile(r"!(D\.C\.|D\.S\.|dacapo|dacoda|fine|segno|coda)[^!]*!", re.IGNORECASE)
 _FINGERS = re.compile(r"!([0-5])!")
@@ -37,6 +39,7 @@ class Prepared:
     clefs: dict[str, str] = field(default_factory=dict)
     chromatics: dict[str, int] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
+    named: set[str] = field(default_factory=set)  # voices with a name of their own
     warnings: list[str] = field(default_factory=list)
 
 
@@ -46,7 +49,9 @@ def tunes(text: str) -> list[tuple[str, str]]:
     head, bodies = parts[0], parts[1:]
     if not bodies:
         raise ScoreFault("no tune begins here", "a line X: with the tune's number")
-    defaults = "\n".join(line for line in head.split("\n") if re.match(r"[MLRKQ]:", line))
+    defaults = "\n".join(
+        line for line in head.split("\n") if re.match(r"[MLRKQ]:|%%(?:score|staves)\b", line)
+    )
     return [(_title(body), _with_defaults(body, defaults)) for body in bodies]
 
 
@@ -97,8 +102,33 @@ def prepare(tune: str) -> Prepared:
         lines.append(_music(line, prepared))
     if not in_music:
         raise ScoreFault("the tune has no key, where its music begins", "a line K: before the notes")
+    notes = sum(len(_NOTE.findall(line)) for line in lines if not _FIELD.match(line))
+    if notes > MOST_NOTES:
+        raise ScoreFault(f"the tune holds more than {MOST_NOTES:,} notes and rests", "a shorter score")
     prepared.text = "\n".join(lines) + "\n"
     return prepared
+
+
+def on_one_staff(tune: str, prepared: Prepared) -> tuple[tuple[str, ...], ...]:
+    """Return the groups of voices that are one part.
+
+    Those in round brackets in %%score or %%staves share a staff (ABC 2.1, 11.1, from memory). Where no such
+    line stands, all voices are one part if none has a name and all have the same clef and transposition
+    [ours]: a file for one guitar seldom says more.
+    """
+    voices = tuple(voice for voice in prepared.names if voice)
+    layout = re.search(r"(?m)^%%(?:score|staves)\b(.*)$", tune)
+    if layout:
+        groups = [tuple(group.split()) for group in re.findall(r"\(([^()]*)\)", layout[1])]
+        return tuple(g for g in groups if len(g) > 1 and set(g) <= set(voices))
+    looks = {
+        (
+            prepared.clefs.get(v, prepared.clefs.get("")),
+            prepared.chromatics.get(v, prepared.chromatics.get("")),
+        )
+        for v in voices
+    }
+    return (voices,) if len(voices) > 1 and not prepared.named and len(looks) == 1 else ()
 
 
 def _warn(prepared: Prepared, text: str) -> None:
@@ -120,6 +150,8 @@ def _without_clef(letter: str, value: str, prepared: Prepared) -> str:
     if voice or letter == "V":
         named = re.search(r"\b(?:name|nm)\s*=\s*\"([^\"]*)\"", tail)
         prepared.names[voice] = named[1] if named else prepared.names.get(voice, voice)
+        if named:
+            prepared.named.add(voice)
     if found := _OCTAVE.search(tail):
         shift, said = shift + 12 * int(found[1]), said
         tail = tail[: found.start()] + tail[found.end() :]

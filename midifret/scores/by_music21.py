@@ -21,13 +21,15 @@ from music21 import (
     tempo,
 )
 
-from midifret.scores import abc, mei, musicxml
+from midifret.scores import abc, kern, mei, musicxml
 from midifret.scores.faults import ScoreFault
 from midifret.scores.jumps import ending_numbers
 from midifret.scores.limits import MOST_BARS, MOST_PARTS
 from midifret.scores.musicxml import NoteFacts, PartFacts, note_number
+from midifret.scores.octave import is_guitar
 from midifret.scores.position_words import position_words
 from midifret.scores.tablature import with_tablature
+from midifret.scores.together import together
 from midifret.scores.written import (
     WrittenBar,
     WrittenKey,
@@ -56,7 +58,10 @@ def from_musicxml(root: Any) -> WrittenScore:
     streams = _parts(score)
     for own, staves in _by_part(prepared.parts, streams):
         read = [_part(staff, own, index, facts, said) for index, staff in enumerate(staves, start=1)]
-        parts += with_tablature(read)
+        own_parts = with_tablature(read)
+        if len(own_parts) > 1 and is_guitar(own.name):
+            own_parts = _one_part(own_parts, f"the {len(own_parts)} staves of {own.name}", said)
+        parts += own_parts
         if own.transpositions:
             _say(said, f"{own.name or 'a part'} changes its transposition: the first one holds for all of it")
     return _score("MusicXML", score, parts, said)
@@ -115,7 +120,8 @@ def from_abc(text: str, tune: int | None) -> WrittenScore:
         raise ScoreFault(f"the file holds {len(all_tunes)} tunes", f"say which one: {names}{more}")
     if tune is not None and tune > len(all_tunes):
         raise ScoreFault(f"there is no tune {tune} in the file", f"1 to {len(all_tunes)}")
-    prepared = abc.prepare(all_tunes[(tune or 1) - 1][1])
+    chosen = all_tunes[(tune or 1) - 1][1]
+    prepared = abc.prepare(chosen)
     score, said = _parsed(prepared.text, "abc")
     said = [*prepared.warnings, *said]
     parts = []
@@ -129,18 +135,41 @@ def from_abc(text: str, tune: int | None) -> WrittenScore:
         part = _part(voice_stream, own, 1, {}, said)
         named = prepared.clefs.get(voice, prepared.clefs.get(""))
         parts.append(replace(part, clefs=(named,) if named else ("treble",), clef_octave=0))
+    for group in abc.on_one_staff(chosen, prepared):
+        inside = [p for voice, p in zip(voices, parts, strict=False) if voice in group]
+        if len(inside) == len(group) > 1:
+            one = _one_part(inside, f"the voices {', '.join(group)}", said)
+            if len(one) == 1:
+                at = parts.index(inside[0])
+                parts = [p for p in parts if p not in inside]
+                parts.insert(at, one[0])
+                voices = [v for v in voices if v not in group[1:]]
     return replace(_score("ABC", score, parts, said), title=prepared.title, composer=prepared.composer)
 
 
 def from_kern(text: str) -> WrittenScore:
     """Read a Humdrum file with **kern spines."""
+    kern.check_length(text)
     said: list[str] = []
     if any(line.startswith("*>[") for line in text.splitlines()):
         _say(said, "the order of sections (*>[...]) is not followed: each section is read once")
     score, more = _parsed(text, "humdrum")
     said += more
     parts = [_part(spine, PartFacts(""), 1, {}, said) for spine in _parts(score)]
+    if len(parts) > 1 and kern.on_one_staff(text):
+        parts = _one_part(parts, f"the {len(parts)} spines of one staff", said)
     return _score("Humdrum kern", score, parts, said)
+
+
+def _one_part(parts: list[WrittenPart], what: str, said: list[str]) -> list[WrittenPart]:
+    """Make one part of several of one staff or instrument, and say so; as they were where they do not fit."""
+    try:
+        joined = together(parts)
+    except ValueError as error:
+        _say(said, f"{what} stay apart: {error}")
+        return parts
+    _say(said, f"{what} are read as the voices of one part")
+    return [joined]
 
 
 def _say(said: list[str], text: str) -> None:

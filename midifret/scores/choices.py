@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 FIT = "fit"
+ALL_PARTS = "all"
 # Sounding compass of six strings in standard tuning with 19 frets, E to B [common practice, no source].
 USUAL_RANGE_MIDIS = (40, 83)
 
@@ -19,7 +20,8 @@ class Octave(StrEnum):
 class Choices:
     """What to read of a file, and how.
 
-    part: its number, from 1, or its name; None for the only one or the only guitar. voices: empty for all.
+    part: its number, from 1, or its name; "1+2" or ALL_PARTS for several as the voices of one guitar; None
+    for the only one or the only guitar. voices: empty for all; numbered on from part to part.
     octave: needed where the file says nothing. transpose: semitones up, or FIT for the smallest change of
     octave, or else of key, that fits the range. range_midis: lowest and highest pitch of the guitar.
     first_bar, last_bar: as numbered in print. repeats: play them. tune: number in an ABC file of several.

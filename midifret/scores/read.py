@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from midifret.scores.choices import FIT, Choices, PartLook, ScoreLook
+from midifret.scores.choices import ALL_PARTS, FIT, Choices, PartLook, ScoreLook
 from midifret.scores.octave import Shift, chosen, decided, evidence, is_guitar
 from midifret.scores.parse import parse
 from midifret.scores.played import bars_played, changes_played, heads_played, lowest_and_highest, marks_played
+from midifret.scores.together import together
 from midifret.scores.transpose import fifths_of, fitting, moved, steps_for
 from midifret.scores.unfold import TooManyBars, playing_order
 from midifret.scores.written import WrittenBar, WrittenPart, WrittenScore
@@ -70,10 +71,12 @@ def _part_look(number: int, part: WrittenPart) -> PartLook:
 
 def score_of(written: WrittenScore, file: str, choices: Choices = _ANY) -> Score:
     """Make the score of one part of what was parsed; `file` names it in errors. Raises BadInput."""
-    part = _part(written, file, choices)
+    remarks = list(written.warnings)
+    part = _part(written, file, choices, remarks)
     _check_voices(part, file, choices)
     shift = _shift(part, file, choices)
-    remarks = [*written.warnings, _octave_remark(shift)]
+    if choices.octave is None:
+        remarks.append(_octave_remark(shift))
     order = _order(part, file, choices, remarks)
     try:
         score, heads = _laid_out(written, part, order, file, choices, shift)
@@ -131,24 +134,32 @@ def _laid_out(
 
 
 def _named(part: WrittenPart, written: WrittenScore) -> str:
+    if part not in written.parts:
+        return "the parts together"
     return f"part {written.parts.index(part) + 1}" + (f" ({part.name})" if part.name else "")
 
 
-def _part(written: WrittenScore, file: str, choices: Choices) -> WrittenPart:
+def _part(written: WrittenScore, file: str, choices: Choices, remarks: list[str]) -> WrittenPart:
     offered = "; ".join(
         f"{n} {part.name or 'without a name'}" + ("" if part.notes else " (no pitches)")
         for n, part in enumerate(written.parts[:20], start=1)
     )
+    pitched = [part for part in written.parts if part.notes]
     if choices.part is not None:
         part = _by_name(written.parts, choices.part)
         if part is None:
-            raise BadInput(f"{file}: there is no part {choices.part!r}, or more than one", allowed=offered)
+            several = _several(written.parts, pitched, choices.part)
+            if not several:
+                raise BadInput(
+                    f"{file}: there is no part {choices.part!r}, or more than one", allowed=offered
+                )
+            part = _joined(several, written, file, remarks)
     else:
-        pitched = [part for part in written.parts if part.notes]
         guitars = [part for part in pitched if is_guitar(part.name)]
         if len(pitched) > 1 and len(guitars) != 1:
             message = f"{file}: the score has {len(pitched)} parts with notes: say which one"
-            raise BadInput(message, allowed=offered)
+            together_ = "+".join(str(written.parts.index(part) + 1) for part in pitched[:6])
+            raise BadInput(message, allowed=f"{offered}; several for one guitar: part {together_}, or all")
         part = guitars[0] if len(guitars) == 1 else pitched[0] if pitched else written.parts[0]
     if not part.notes and part.unpitched:
         message = f"{file}: {_named(part, written)} is percussion: its {part.unpitched} notes have no pitch"
@@ -164,6 +175,31 @@ def _by_name(parts: Sequence[WrittenPart], wanted: str) -> WrittenPart | None:
         return parts[number - 1] if 1 <= number <= len(parts) else None
     found = [part for part in parts if part.name.casefold() == wanted.strip().casefold()]
     return found[0] if len(found) == 1 else None
+
+
+def _several(
+    parts: Sequence[WrittenPart], pitched: Sequence[WrittenPart], wanted: str
+) -> tuple[WrittenPart, ...]:
+    """Return the parts of "1+2", "Upper+Lower" or "all"; empty where one of them is not there or twice."""
+    if wanted.strip().casefold() == ALL_PARTS:
+        return tuple(pitched)
+    found = [_by_name(parts, word.strip()) for word in wanted.split("+")]
+    known = tuple(part for part in found if part is not None)
+    distinct = len({id(part) for part in known}) == len(found)
+    return known if distinct and len(known) > 1 else ()
+
+
+def _joined(
+    several: Sequence[WrittenPart], written: WrittenScore, file: str, remarks: list[str]
+) -> WrittenPart:
+    names = " and ".join(_named(part, written) for part in several)
+    try:
+        part = together(several)
+    except ValueError as error:
+        raise BadInput(f"{file}: {names} cannot be read as one guitar: {error}") from None
+    if len(several) > 1:
+        remarks.append(f"{names} are read as the voices of one guitar")
+    return part
 
 
 def _check_voices(part: WrittenPart, file: str, choices: Choices) -> None:

@@ -1,16 +1,15 @@
 """`midifret page`: a score or a drill on paper."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from fractions import Fraction
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from midifret.cli.app import App, app_of, guitar_option, warn
+from midifret.cli.page_score import as_hand_plays, ready
 from midifret.cli.score_options import ScoreWishes, read_asked, score_options
 from midifret.drills.fields import position_number
-from midifret.fingering import Choices, Fingering, Kept, OpenStrings, finger
 from midifret.gear.fingering import load_weights
 from midifret.neck import Neck, pitch_name
 from midifret.pages.bars import lay_out
@@ -23,12 +22,8 @@ from midifret.pages.printer import printed
 from midifret.pages.score_page import score_document
 from midifret.show.words import cue_words, place_words, places_words, shown_place
 from midifret.terms import BadInput, CueKind, Exercise, Judged, Prompt
-from midifret.terms.fingered import FingeredNote, FingeredScore
-from midifret.terms.score import Barre, Score
 
 MOST_PLACES = 3
-# A barre over so many strings is printed as a whole one [common practice, no source].
-WHOLE_BARRE_STRINGS = 5
 _DRILL_ENDINGS = ("", ".yaml", ".yml")
 
 
@@ -49,6 +44,8 @@ _DRILL_ENDINGS = ("", ".yaml", ".yml")
     default=None,
     help="Which notes of a score have their string: none, needed, all.",
 )
+@click.option("--unfolded", is_flag=True, help="Write the repeats of a score out.")
+@click.option("--sounding", is_flag=True, help="Under a capo: notes as they sound, not as the hand plays.")
 @click.option(
     "--paper",
     type=click.Choice([each.value for each in Paper]),
@@ -67,6 +64,8 @@ def command(
     position: str | None,
     tablature: bool,
     strings: str | None,
+    unfolded: bool,
+    sounding: bool,
     paper: str,
     seed: int,
     wishes: ScoreWishes,
@@ -81,7 +80,7 @@ def command(
     check_folder(out)
     neck = app.guitar(guitar).neck
     if Path(what).suffix.lower() in _DRILL_ENDINGS:
-        if position or tablature or strings or wishes != ScoreWishes():
+        if position or tablature or strings or unfolded or sounding or wishes != ScoreWishes():
             raise click.UsageError(
                 "a drill is printed as it is: --answers, --paper, --seed and --guitar hold"
             )
@@ -95,17 +94,24 @@ def command(
         shown = replace(shown, tablature=tablature)
         score, neck = read_asked(Path(what), wishes, neck)
         number = _position(position)
-        fingering = _fingered(app, score, neck, number)
+        page = ready(score, neck, load_weights(app.home), position=number, unfolded=unfolded)
         if ending == "musicxml":
-            laid = lay_out(score)
-            text = to_musicxml(laid, beside(score, fingering, neck, shown, number or 0), neck)
+            laid = lay_out(page.score, page.signs)
+            text = to_musicxml(laid, beside(page.score, page.fingered, neck, shown, number or 0), neck)
             pages, warnings = (text.encode(),), laid.warnings
         else:
             document, warnings = score_document(
-                score, fingering, neck=neck, shown=shown, position=number or 0, paper=Paper(paper)
+                page.score,
+                page.fingered,
+                neck=neck,
+                shown=shown,
+                position=number or 0,
+                paper=Paper(paper),
+                signs=page.signs,
+                drawn=None if sounding else as_hand_plays(page.score, neck.capo),
             )
             pages = printed(document, format_of(out))
-        for warning in (*score.remarks, *dict.fromkeys(warnings)):
+        for warning in (*score.remarks, *dict.fromkeys((*page.warnings, *warnings))):
             warn(warning)
     for path in write_pages(out, pages):
         click.echo(path)
@@ -119,65 +125,6 @@ def _position(text: str | None) -> int | None:
         return position_number(text)
     except ValueError as error:
         raise BadInput(str(error)) from None
-
-
-def _fingered(app: App, score: Score, neck: Neck, position: int | None) -> FingeredScore:
-    """Finger the score in the position, or freely as it is printed."""
-    if position is None:
-        choices = Choices(kept=frozenset(Kept))
-    else:
-        choices = Choices(position=position, open_strings=OpenStrings.NEEDED)
-    return as_printed(score, finger(score, neck, choices, load_weights(app.home)))
-
-
-def as_printed(score: Score, fingering: Fingering) -> FingeredScore:
-    """A fingering as it is printed, with a barre where the first finger holds several strings at once."""
-    barres = _barres(score, fingering)
-    notes = tuple(
-        FingeredNote(
-            note.n,
-            note.place,
-            note.finger,
-            note.position,
-            barre=barres.get(note.n),
-            shift=note.shifted,
-        )
-        for note in fingering.notes
-    )
-    return FingeredScore(notes, fingering.shifts, fingering.open_strings, fingering.cost)
-
-
-def _barres(score: Score, fingering: Fingering) -> Mapping[int, Barre]:
-    """The notes under each barre: held by the first finger at one fret on several strings at once."""
-    held: list[_Held] = []
-    found: dict[int, Barre] = {}
-    for note, each in zip(score.notes, fingering.notes, strict=True):
-        if each.finger != 1 or each.place is None:
-            continue
-        end = note.end_quarter if each.let_go_quarter is None else each.let_go_quarter
-        now = _Held({each.n}, {each.place.string}, each.place.fret, end)
-        for other in [other for other in held if other.end_quarter <= note.onset_quarter]:
-            held.remove(other)
-        for other in [other for other in held if other.fret == now.fret]:
-            held.remove(other)
-            now.notes |= other.notes
-            now.strings |= other.strings
-            now.end_quarter = max(now.end_quarter, other.end_quarter)
-        held.append(now)
-        if len(now.strings) > 1:
-            whole = max(now.strings) >= WHOLE_BARRE_STRINGS
-            found |= dict.fromkeys(now.notes, Barre.FULL if whole else Barre.PARTIAL)
-    return found
-
-
-@dataclass(slots=True)
-class _Held:
-    """What the first finger holds at one fret: notes and strings, and until when."""
-
-    notes: set[int]
-    strings: set[int]
-    fret: int
-    end_quarter: Fraction
 
 
 def drill_sheet(app: App, exercise: Exercise, neck: Neck, *, answers: bool, paper: Paper) -> Document:

@@ -9,13 +9,14 @@ from itertools import pairwise
 
 from midifret.pages.rhythm import SHORTEST, Meter, Piece, Span, Value, written
 from midifret.terms import BadInput
-from midifret.terms.score import BarStart, Score, ScoreNote
+from midifret.terms.score import BarStart, Directions, Score, ScoreNote
 
 # Order in which a key signature grows [common practice]: sharps from F up in fifths, flats from B down.
 _SHARPS = "FCGDAEB"
 MOST_LAYERS = 4
 MOST_NOTES = 10_000  # 40 pages; their PNGs take 1.3 GB of memory together [measured]
 _USUAL_METER = Meter(4, 4)
+NO_SIGNS = Directions()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,10 @@ class Layer:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar. number: as printed. meter, fifths: what holds in it; new_meter, new_key: it is shown here."""
+    """One bar. number: as printed. meter, fifths: what holds in it; new_meter, new_key: it is shown here.
+
+    signs: of repeats, endings and jumps, as printed at it.
+    """
 
     number: str
     start_quarter: Fraction
@@ -84,6 +88,7 @@ class Bar:
     new_key: bool
     layers: tuple[Layer, ...]
     pick_up: bool = False
+    signs: Directions = NO_SIGNS
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +104,10 @@ class Laid:
     warnings: tuple[str, ...]
 
 
-def lay_out(score: Score) -> Laid:
+def lay_out(score: Score, signs: Sequence[Directions] = ()) -> Laid:
     """Lay a score out in bars.
 
+    signs: of repeats, one for each of its bars; empty for none.
     Raises BadInput where it has no note or more than 10,000.
     """
     name = score.source or score.title or "the score"
@@ -118,7 +124,8 @@ def lay_out(score: Score) -> Laid:
     bars = []
     for index, frame in enumerate(frames):
         made = _bar_layers(index, frame, rows, warnings)
-        bars.append(replace(frame, layers=_with_accidentals(made, frame.fifths)))
+        sign = signs[index] if signs else NO_SIGNS
+        bars.append(replace(frame, layers=_with_accidentals(made, frame.fifths), signs=sign))
     heads: dict[int, list[str]] = defaultdict(list)
     for bar in bars:
         for _, head in heads_of(bar):

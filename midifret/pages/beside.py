@@ -84,6 +84,8 @@ def beside(
     again = _again(score, notes)
     if shown.fingers:
         fingers = {n.n: n.finger for n in notes if n.finger is not None and n.n not in again}
+    elif shown.strings is Strings.NEEDED:  # an open string is told by its 0, whatever the position
+        fingers = {n.n: 0 for n in notes if n.n not in again and _told_by_zero(n, neck)}
     if shown.strings is not Strings.NONE:
         strings = {
             note.n: note.place.string
@@ -131,10 +133,18 @@ def _again(score: Score, notes: Sequence[FingeredNote]) -> set[int]:
     return {now[key] for before, now in pairwise(by_onset) for key in now if key in before}
 
 
+def _told_by_zero(note: FingeredNote, neck: Neck) -> bool:
+    """Whether the note is played on an open string and there is no other open string of its pitch."""
+    if note.place is None or note.place.fret != 0:
+        return False
+    midi = neck.midi(note.place)
+    return sum(neck.open_midi(string) == midi for string in range(1, neck.strings + 1)) == 1
+
+
 def _needed(note: FingeredNote, neck: Neck, position: int) -> bool:
     """Whether the hand in its position has more than one place for the note, an open string among them."""
     place = note.place
-    if place is None:
+    if place is None or _told_by_zero(note, neck):
         return False
     at = note.position or position
     others = [

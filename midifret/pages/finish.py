@@ -17,6 +17,9 @@ _NEAR, _AWAY = 160, 175
 _HALF_CAPITAL, _GAP = 130, 110
 # The same for grace notes: half a small head, the size of their frets.
 _HALF_SMALL_HEAD, _SMALL_DIGIT = 80, 220
+# Size of the finger beside a head of a chord: two heads a third apart leave 180. [ours, by eye]
+_CHORD_DIGIT = 265
+_LOWER = 150  # words of a jump, by eye [ours]
 # Widths of italic capitals in shares of their size, generous [measured by eye].
 _WIDTHS = {"I": 0.36, "V": 0.68, "X": 0.68, "C": 0.68, "½": 0.8}
 
@@ -31,21 +34,27 @@ def finished(
     verdicts: Mapping[int, Verdict] | None = None,
     heads: Mapping[int, Sequence[str]] | None = None,
     graces: Mapping[str, Place] | None = None,
+    fingers: Mapping[int, int] | None = None,
 ) -> str:
     """Mend one SVG of the engraver and mark the notes that `verdicts` names, by their numbers.
 
     heads: ids of the heads of each note. graces: places of grace notes by the ids of their heads, to be drawn
-    into the tablature, where there is one. The groups m{n} stay, each at its note's place in the row of marks
-    (its `transform`), empty where there is no verdict, so that a caller may put a mark there later.
+    into the tablature, where there is one. fingers: by the notes' numbers, for those beside heads of chords.
+    The groups m{n} stay, each at its note's place in the row of marks (its `transform`), empty where there is
+    no verdict, so that a caller may put a mark there later.
     """
     root = ElementTree.fromstring(_FONT.sub(f'font-family="{font}"', svg))
     groups = {ident: group for group in root.iter(f"{{{_SVG}}}g") if (ident := group.get("id"))}
     stems = _stems(root)
     for ident, group in groups.items():
-        if re.fullmatch(r"f\d+", ident):
+        if re.fullmatch(r"f\d+", ident) and group.get("class") == "accid":
+            _finger_beside_head(group, (fingers or {}).get(int(ident[1:])))
+        elif re.fullmatch(r"f\d+", ident):
             _clear_of_stem(group, stems.get(f"n{ident[1:]}"))
         elif re.fullmatch(r"p\d+", ident) and f"e{ident[1:]}" in groups:
             _on_one_line(group, groups[f"e{ident[1:]}"])
+        elif re.fullmatch(r"bar\d+(times|fine|jump)", ident):
+            _below_stems(group)
         elif re.fullmatch(r"m\d+", ident):
             _mark(group, (verdicts or {}).get(int(ident[1:])))
     _apart(root)
@@ -88,6 +97,26 @@ def _clear_of_stem(group: ElementTree.Element, stem: tuple[float, float, float] 
     at, upper, lower = stem
     if abs(x - at) < _NEAR and upper - 40 < y and y - 220 < lower + 40:
         text.set("x", f"{at + (_AWAY if x >= at else -_AWAY):g}")
+
+
+def _below_stems(words: ElementTree.Element) -> None:
+    """The engraver makes room for these words before it moves them to the left, where a stem may be."""
+    text = words.find(f"{{{_SVG}}}text")
+    if text is not None:
+        text.set("y", f"{float(text.get('y', '0')) + _LOWER:g}")
+
+
+def _finger_beside_head(group: ElementTree.Element, finger: int | None) -> None:
+    """Put the digit of a finger where the engraver has kept room for it, its middle as high as the head's."""
+    glyph = group.find(f"{{{_SVG}}}use")
+    if glyph is None or finger is None:
+        return
+    x, y = (float(number) for number in re.findall(r"-?[\d.]+", glyph.get("transform", ""))[:2])
+    group.remove(glyph)
+    group.set("class", "fing")
+    at = {"x": f"{x:g}", "y": f"{y + _CHORD_DIGIT * 0.33:g}", "font-size": f"{_CHORD_DIGIT}px"}
+    text = ElementTree.SubElement(group, f"{{{_SVG}}}text", at | {"font-weight": "bold"})
+    text.text = str(finger)
 
 
 def _on_one_line(words: ElementTree.Element, line: ElementTree.Element) -> None:

@@ -1,6 +1,6 @@
 """A laid-out score as MEI with ids of our own, for the engraver."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from html import escape
 
@@ -23,11 +23,12 @@ _TAIL = "</score></mdiv></body></music></mei>\n"
 
 
 def to_mei(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool = False, marks: bool = False) -> str:
-    """Write a laid-out score as MEI.
+    """Write a laid-out score as MEI, for the engraver alone: fingers in chords take room as signs do.
 
     Ids: heads as in `Laid.heads`; f{n} the finger of note n, s{n} its string, p{n} the position or barre that
-    begins at it, e{n} its line, l{n} a slur, m{n} the room for its mark, where `marks` asks for it. Octaves
-    are sounding ones, the clef has its 8 below.
+    begins at it, e{n} its line, l{n} a slur, m{n} the room for its mark, where `marks` asks for it; bar{i} is
+    bar i, from 1, and bar{i}segno, coda, fine, jump, times are what leads on from it. Octaves are sounding
+    ones, the clef has its 8 below.
     """
     return "".join(_parts(laid, beside, neck, tablature=tablature, marks=marks))
 
@@ -57,14 +58,17 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
                 hidden = f'<staffDef n="2">{_meter(bar, hidden=True)}</staffDef>' if tablature else ""
                 yield f'<staffGrp><staffDef n="1">{_meter(bar)}</staffDef>{hidden}</staffGrp>'
             yield "</scoreDef>"
-        last = index + 1 == len(laid.bars)
+        begins, ends = ending_edges(laid.bars, index)
+        if begins:
+            yield f'<ending n="{ending_words(bar.signs.endings)}">'
         yield f'<measure xml:id="bar{index + 1}" n="{escape(bar.number, quote=True)}"'
         yield ' metcon="false"' if bar.length != bar.meter.bar else ""
-        yield ' right="end">' if last else ">"
+        yield from _bar_lines(laid.bars, index)
+        yield ">"
         yield '<staff n="1">'
         for layer in bar.layers:
             yield f'<layer n="{layer.number}">'
-            yield from _layer(layer, crowded=len(bar.layers) > 2)
+            yield from _layer(layer, beside, crowded=len(bar.layers) > 2)
             yield "</layer>"
         yield "</staff>"
         if tablature:
@@ -75,8 +79,76 @@ def _parts(laid: Laid, beside: Beside, neck: Neck, *, tablature: bool, marks: bo
                 yield "</layer>"
             yield "</staff>"
         yield from _controls(bar, laid, beside, starting, slurs, marks=marks)
+        yield from _repeat_words(laid.bars, index)
         yield "</measure>"
+        if ends:
+            yield "</ending>"
     yield "</section>" + _TAIL
+
+
+def _bar_lines(bars: Sequence[Bar], index: int) -> Iterator[str]:
+    """Repeat signs, a double line where a jump is made, the end."""
+    signs = bars[index].signs
+    if signs.repeat_start:
+        yield ' left="rptstart"'
+    if signs.repeat_end:
+        yield ' right="rptend"'
+    elif index + 1 == len(bars):
+        yield ' right="end"'
+    elif signs.jump or signs.fine:
+        yield ' right="dbl"'
+
+
+def _repeat_words(bars: Sequence[Bar], index: int) -> Iterator[str]:
+    """Segno and coda over the bar, Fine and the words of a jump under its end, clear of positions."""
+    bar, ident = bars[index], f"bar{index + 1}"
+    end = f"{float(bar.length / bar.meter.unit + 1):g}"
+    if bar.signs.segno:
+        yield f'<repeatMark xml:id="{ident}segno" func="segno" place="above" tstamp="0"/>'
+    if bar.signs.coda:
+        leaves = leaves_for_coda(bars, index)
+        when = end if leaves else "0"
+        yield f'<repeatMark xml:id="{ident}coda" func="coda" place="above" tstamp="{when}"/>'
+    for name, words in (
+        ("times", f"{bar.signs.repeat_end} times" if bar.signs.repeat_end > 2 else ""),
+        ("fine", "Fine" if bar.signs.fine else ""),
+        ("jump", jump_words(bars, index)),
+    ):
+        if words:
+            where = f'place="below" tstamp="{end}"'
+            looks = 'halign="right" fontstyle="normal"'
+            yield f'<dir xml:id="{ident}{name}" {where}><rend {looks}>{words}</rend></dir>'
+
+
+def jump_words(bars: Sequence[Bar], index: int) -> str:
+    """D.C. or D.S., and as far as where; empty for no jump [common practice, no source]."""
+    jump = bars[index].signs.jump
+    if not jump:
+        return ""
+    begin = {"dc": "D.C.", "ds": "D.S."}[jump]
+    if any(bar.signs.fine for bar in bars):
+        return f"{begin} al Fine"
+    return f"{begin} al Coda" if sum(bar.signs.coda for bar in bars) > 1 else begin
+
+
+def leaves_for_coda(bars: Sequence[Bar], index: int) -> bool:
+    """Whether the coda sign at this bar is the one that is left from: the first of two."""
+    return not any(bar.signs.coda for bar in bars[:index]) and any(b.signs.coda for b in bars[index + 1 :])
+
+
+def ending_edges(bars: Sequence[Bar], index: int) -> tuple[bool, bool]:
+    """Whether a bracket of an ending begins at this bar, and whether one ends with it."""
+    here = bars[index].signs.endings
+    before = bars[index - 1] if index else None
+    after = bars[index + 1] if index + 1 < len(bars) else None
+    begins = bool(here) and (before is None or before.signs.endings != here or before.signs.repeat_end > 0)
+    ends = bool(here) and (after is None or after.signs.endings != here or bars[index].signs.repeat_end > 0)
+    return begins, ends
+
+
+def ending_words(numbers: Sequence[int]) -> str:
+    """Numbers of an ending as printed: 1., 1. 2. [common practice, no source]."""
+    return " ".join(f"{number}." for number in numbers)
 
 
 def _key(fifths: int) -> str:
@@ -99,7 +171,7 @@ def _duration(event: Event) -> str:
     return f' dur="{base}"' + (f' dots="{event.value.dots}"' if event.value.dots else "")
 
 
-def _layer(layer: Layer, *, crowded: bool) -> Iterator[str]:
+def _layer(layer: Layer, beside: Beside, *, crowded: bool) -> Iterator[str]:
     for event in layer.events:
         if event.graces:
             yield from _graces(event)
@@ -108,14 +180,14 @@ def _layer(layer: Layer, *, crowded: bool) -> Iterator[str]:
             yield f'<tuplet num="{parts}" numbase="{time_of}" num.format="count">'
         if event.beam == "begin":
             yield "<beam>"
-        yield _event(event, layer.stem, crowded=crowded)
+        yield _event(event, layer.stem, beside, crowded=crowded)
         if event.beam == "end":
             yield "</beam>"
         if event.ends:
             yield "</tuplet>"
 
 
-def _event(event: Event, stem: str, *, crowded: bool) -> str:
+def _event(event: Event, stem: str, beside: Beside, *, crowded: bool) -> str:
     if not event.heads:
         if event.whole:
             return f'<{"mSpace" if event.hidden else "mRest"} xml:id="{event.ident}"/>'
@@ -125,14 +197,25 @@ def _event(event: Event, stem: str, *, crowded: bool) -> str:
     direction = f' stem.dir="{stem}"' if stem else ""
     if len(event.heads) == 1:
         return _note(event.heads[0], _duration(event) + direction)
-    heads = "".join(_note(head, "") for head in event.heads)
+    heads = "".join(_note(head, "", _finger_in_chord(head, beside)) for head in event.heads)
     return f'<chord xml:id="{event.ident}"{_duration(event)}{direction}>{heads}</chord>'
 
 
-def _note(head: Head, more: str) -> str:
+def _finger_in_chord(head: Head, beside: Beside) -> str:
+    """Room left of a head for its finger: a small head among its signs, for which `finish` puts the digit."""
+    n = head.note.n
+    if not head.first or n not in beside.fingers:
+        return ""
+    return f'<accid xml:id="f{n}" accid="s" glyph.auth="smufl" glyph.num="U+E0A4"/>'
+
+
+def _note(head: Head, more: str, left: str = "") -> str:
+    """left: what stands left of the head and of its sign."""
     pitch = head.note.pitch
-    sign = ""
-    if head.shown is not None:
+    sign = inside = ""
+    if head.shown is not None and left:
+        inside = f'<accid accid="{_WRITTEN[head.shown]}"/>'
+    elif head.shown is not None:
         sign = f' accid="{_WRITTEN[head.shown]}"'
     elif pitch.alter:
         sign = f' accid.ges="{_GESTURAL[pitch.alter]}"'
@@ -140,7 +223,8 @@ def _note(head: Head, more: str) -> str:
     tied = f' tie="{tie}"' if tie else ""
     shape = ' head.shape="diamond"' if head.note.harmonic else ""
     name = f' pname="{pitch.step.lower()}" oct="{pitch.octave}"'
-    return f'<note xml:id="{head.ident}"{name}{more}{sign}{tied}{shape}/>'
+    opened = f'<note xml:id="{head.ident}"{name}{more}{sign}{tied}{shape}'
+    return f"{opened}>{inside}{left}</note>" if left else f"{opened}/>"
 
 
 def _graces(event: Event) -> Iterator[str]:
@@ -211,6 +295,8 @@ def _controls(
             for what, place in (("f", fingers), ("s", others), ("m", others)):
                 # What is nearest to the staff comes first: a column then reads as the chord does.
                 for head in struck if place == "above" else reversed(struck):
+                    if what == "f" and len(event.heads) > 1 and head in event.heads:
+                        continue  # it stands left of its head
                     yield from _beside_head(head, beside, what, place, marks=marks)
             for head in struck:
                 yield from _from_head(head, laid, starting, slurs)

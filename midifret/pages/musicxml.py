@@ -1,6 +1,6 @@
 """A laid-out score as MusicXML 4.0 with its places: string, fret and finger of every note that has them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from html import escape
 from math import lcm
@@ -9,17 +9,23 @@ from midifret.neck import Neck
 from midifret.neck.names import spell
 from midifret.pages.bars import Bar, Event, Head, Laid
 from midifret.pages.beside import Beside
-from midifret.pages.mei import slurs_of
+from midifret.pages.mei import ending_edges, ending_words, jump_words, leaves_for_coda, slurs_of
+from midifret.terms.score import Directions
 
+STANDARD_MIDIS = (64, 59, 55, 50, 45, 40)  # string 1 first [music21, mingus: the usual tuning]
 # Types of notes by the part of a whole that they last (MusicXML 4.0, note-type-value).
 _TYPES = {0: "breve", 1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd"}
 _TYPES |= {64: "64th", 128: "128th"}
 _SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _TEMPO = '<direction placement="above"><direction-type><metronome><beat-unit>quarter</beat-unit>'
 
+_DIRECTION = (
+    '<direction placement="above"><direction-type>{what}</direction-type><sound {sound}/></direction>'
+)
+
 
 def to_musicxml(laid: Laid, beside: Beside, neck: Neck) -> str:
-    """Write a laid-out score, repeats unfolded as it is.
+    """Write a laid-out score with the signs of repeats that its bars have.
 
     Pitches are sounding ones under a clef with an octave change of -1, which is one of the two legal ways
     (MusicXML 4.0). Frets count from the capo. Every place in `beside` is written, and the fingers shown.
@@ -50,7 +56,9 @@ def _parts(laid: Laid, beside: Beside, neck: Neck) -> Iterator[str]:
     for index, bar in enumerate(laid.bars):
         implicit = ' implicit="yes"' if bar.pick_up else ""
         yield f'<measure number="{escape(bar.number, quote=True)}"{implicit}>'
+        yield from _left(laid.bars, index)
         yield from _attributes(bar, laid, neck, divisions, first=index == 0)
+        yield from _signs(laid.bars, index)
         yield from _tempos(bar, laid, divisions)
         yield from _directions(bar, onsets, beside, divisions)
         for place, layer in enumerate(bar.layers):
@@ -58,10 +66,70 @@ def _parts(laid: Laid, beside: Beside, neck: Neck) -> Iterator[str]:
                 yield f"<backup><duration>{int(bar.length * divisions)}</duration></backup>"
             for event in layer.events:
                 yield from _event(event, layer.number, divisions, beside, starts, ends)
-        if index + 1 == len(laid.bars):
-            yield '<barline location="right"><bar-style>light-heavy</bar-style></barline>'
+        yield from _jumps(laid.bars, index)
+        yield from _right(laid.bars, index)
         yield "</measure>\n"
     yield "</part></score-partwise>\n"
+
+
+def _left(bars: Sequence[Bar], index: int) -> Iterator[str]:
+    """The bar line before a bar, where it is more than one."""
+    signs = bars[index].signs
+    begins, _ = ending_edges(bars, index)
+    if not (signs.repeat_start or begins):
+        return
+    yield '<barline location="left">'
+    if signs.repeat_start:
+        yield "<bar-style>heavy-light</bar-style>"
+    if begins:
+        yield f'<ending number="{_numbers(signs)}" type="start">{ending_words(signs.endings)}</ending>'
+    if signs.repeat_start:
+        yield '<repeat direction="forward"/>'
+    yield "</barline>"
+
+
+def _right(bars: Sequence[Bar], index: int) -> Iterator[str]:
+    """The bar line after a bar, where it is more than one."""
+    signs = bars[index].signs
+    last = index + 1 == len(bars)
+    _, ends = ending_edges(bars, index)
+    style = "light-heavy" if signs.repeat_end or last else "light-light" if signs.jump or signs.fine else ""
+    if not (style or ends):
+        return
+    yield '<barline location="right">'
+    if style:
+        yield f"<bar-style>{style}</bar-style>"
+    if ends:
+        yield f'<ending number="{_numbers(signs)}" type="stop"/>'
+    if signs.repeat_end:
+        times = f' times="{signs.repeat_end}"' if signs.repeat_end > 2 else ""
+        yield f'<repeat direction="backward"{times}/>'
+    yield "</barline>"
+
+
+def _numbers(signs: Directions) -> str:
+    return ", ".join(map(str, signs.endings))
+
+
+def _signs(bars: Sequence[Bar], index: int) -> Iterator[str]:
+    """Segno and coda, which stand at the begin of a bar."""
+    signs = bars[index].signs
+    if signs.segno:
+        yield _DIRECTION.format(what="<segno/>", sound='segno="segno"')
+    if signs.coda and not leaves_for_coda(bars, index):
+        yield _DIRECTION.format(what="<coda/>", sound='coda="coda"')
+
+
+def _jumps(bars: Sequence[Bar], index: int) -> Iterator[str]:
+    """To coda, Fine, D.C. and D.S., which stand at the end of a bar."""
+    signs = bars[index].signs
+    if signs.coda and leaves_for_coda(bars, index):
+        yield _DIRECTION.format(what="<words>To Coda</words>", sound='tocoda="coda"')
+    if signs.fine:
+        yield _DIRECTION.format(what="<words>Fine</words>", sound='fine="yes"')
+    if signs.jump:
+        sound = 'dacapo="yes"' if signs.jump == "dc" else 'dalsegno="segno"'
+        yield _DIRECTION.format(what=f"<words>{jump_words(bars, index)}</words>", sound=sound)
 
 
 def _denominators(bar: Bar) -> Iterator[int]:
@@ -89,11 +157,18 @@ def _attributes(bar: Bar, laid: Laid, neck: Neck, divisions: int, *, first: bool
 
 
 def _tuning(laid: Laid, neck: Neck) -> Iterator[str]:
-    """Lines count from the bottom: line 1 is the lowest string (MusicXML 4.0, staff-tuning)."""
+    """The capo, and the strings where they are not tuned as usual.
+
+    Lines count from the bottom: line 1 is the lowest string (MusicXML 4.0, staff-tuning). That element is
+    meant for tablature, and some programs draw tablature where it stands [verovio 6.4 does, run]; but nothing
+    else tells how a guitar is tuned, without which strings and frets say nothing.
+    """
     capo = laid.score.capo or neck.capo
     midis = laid.score.tuning_midis or neck.tuning.open_midi
+    if midis == STANDARD_MIDIS and not capo:
+        return
     yield "<staff-details>"
-    for line, midi in enumerate(reversed(midis), 1):
+    for line, midi in enumerate(reversed(midis) if midis != STANDARD_MIDIS else (), 1):
         pitch = spell(midi)[0]
         alter = f"<tuning-alter>{pitch.alter}</tuning-alter>" if pitch.alter else ""
         yield f'<staff-tuning line="{line}"><tuning-step>{pitch.step}</tuning-step>{alter}'

@@ -1,6 +1,6 @@
 """Kinds of page of a score: to read from, with the answers, with verdicts; as values to print or to show."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from midifret.neck import Neck, pitch_name, roman
@@ -13,12 +13,12 @@ from midifret.pages.engraver import FONT
 from midifret.pages.finish import finished
 from midifret.pages.marks import MARKS, legend_svg
 from midifret.pages.mei import to_mei
+from midifret.pages.musicxml import STANDARD_MIDIS
 from midifret.terms import Verdict
 from midifret.terms.fingered import FingeredScore
-from midifret.terms.score import Score
+from midifret.terms.score import Directions, Score
 
 STAFF_MM = 7.0  # usual height of the five lines in print [common practice, no source]
-_STANDARD = (64, 59, 55, 50, 45, 40)  # string 1 first
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +44,16 @@ def engraved_page(
     width_mm: float = Paper.A4.text_mm,
     verdicts: Mapping[int, Verdict] | None = None,
     marks: bool = True,
+    signs: Sequence[Directions] = (),
 ) -> EngravedPage:
     """Engrave a score, in a process of its own.
 
     position: the one it is read in, 0 for none. verdicts: by the notes' numbers. marks: leave room for marks.
+    signs: of repeats, one for each bar; empty for none.
     Raises BadInput for an empty or too long score, Unavailable without the engraving library.
     """
-    laid = lay_out(score)
-    svgs = _systems(laid, fingered, neck, shown, position, width_mm, verdicts, marks=marks)
+    laid = lay_out(score, signs)
+    svgs = _systems(laid, score, fingered, neck, shown, position, width_mm, verdicts, marks=marks)
     return EngravedPage(svgs, laid.heads, laid.warnings)
 
 
@@ -64,20 +66,27 @@ def score_document(
     position: int = 0,
     paper: Paper = Paper.A4,
     verdicts: Mapping[int, Verdict] | None = None,
+    signs: Sequence[Directions] = (),
+    drawn: Score | None = None,
 ) -> tuple[Document, tuple[str, ...]]:
     """Lay a score out for print; return the document and what is drawn otherwise than it sounds, in words.
 
-    Raises as `engraved_page`.
+    drawn: the same notes at other pitches, which are put on the staff: what the hand plays under a capo; None
+    for the sounding ones. Raises as `engraved_page`.
     """
-    laid = lay_out(score)
+    laid = lay_out(drawn or score, signs)
     marks = verdicts is not None
-    svgs = _systems(laid, fingered, neck, shown, position, paper.text_mm, verdicts, marks=marks)
+    svgs = _systems(laid, score, fingered, neck, shown, position, paper.text_mm, verdicts, marks=marks)
     blocks: list[Block] = [Drawing(svg) for svg in svgs]
     if verdicts:
         seen = [verdict for verdict in Verdict if verdict in verdicts.values()]
         blocks.append(Legend(tuple((legend_svg(verdict), MARKS[verdict].words) for verdict in seen)))
     where = f"Position {roman(position)}" if position else ""
     words = [word for word in (where, *instrument_words(score, neck)) if word]
+    if score.capo or neck.capo:
+        words.append("notes as they sound" if drawn is None else "notes as the hand plays them")
+    if any(bar.played > 1 for bar in score.bars):
+        words.append("repeats written out")
     return Document(
         score.title or score.source,
         tuple(blocks),
@@ -95,14 +104,14 @@ def instrument_words(score: Score, neck: Neck) -> list[str]:
     if capo:
         words.append(f"Capo {roman(capo)}")
     tuning = score.tuning_midis or neck.tuning.open_midi
-    if len(tuning) != len(_STANDARD):
+    if len(tuning) != len(STANDARD_MIDIS):
         words.append(
             f"{len(tuning)} strings, from the lowest: {' '.join(_name(midi) for midi in tuning[::-1])}"
         )
     else:
         words += [
             f"string {string} in {_name(midi)}"
-            for string, (midi, usual) in reversed([*enumerate(zip(tuning, _STANDARD, strict=True), 1)])
+            for string, (midi, usual) in reversed([*enumerate(zip(tuning, STANDARD_MIDIS, strict=True), 1)])
             if midi != usual
         ]
     return words
@@ -114,6 +123,7 @@ def _name(midi: int) -> str:
 
 def _systems(
     laid: Laid,
+    score: Score,
     fingered: FingeredScore | None,
     neck: Neck,
     shown: Shown,
@@ -123,7 +133,7 @@ def _systems(
     *,
     marks: bool,
 ) -> tuple[str, ...]:
-    printed = beside(laid.score, fingered, neck, shown, position)
+    printed = beside(score, fingered, neck, shown, position)
     mei = to_mei(laid, printed, neck, tablature=shown.tablature, marks=marks)
     (systems,) = engrave_apart([Job(mei, width_mm, STAFF_MM)])
     graces = {
@@ -132,5 +142,6 @@ def _systems(
         if shown.tablature and not note.duration_quarter and note.n in printed.places
     }
     return tuple(
-        finished(svg, font=FONT, verdicts=verdicts, heads=laid.heads, graces=graces) for svg in systems
+        finished(svg, font=FONT, verdicts=verdicts, heads=laid.heads, graces=graces, fingers=printed.fingers)
+        for svg in systems
     )

@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from midifret.cli.main import run
-from midifret.cli.page import as_printed
+from midifret.cli.page_score import as_printed
 from midifret.fingering import Choices, Fingering, Weights, finger
 from midifret.fingering import FingeredNote as Played
 from midifret.pages.bars import lay_out

@@ -4,17 +4,19 @@ import re
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
 from music21 import converter
 
+from midifret.neck import Neck, Tuning
 from midifret.pages.bars import Laid, lay_out
 from midifret.pages.beside import ANSWER, READING, Beside, Shown, Strings, beside
 from midifret.pages.engraver import engrave
 from midifret.pages.finish import finished
 from midifret.pages.mei import one_note_mei, to_mei
-from midifret.terms import BadInput, SpelledPitch
+from midifret.terms import BadInput, Place, SpelledPitch
 from midifret.terms.fingered import FingeredNote, FingeredScore
 from midifret.terms.score import Score
 from tests.pages.tunes import STANDARD, fingered, line, moving, note, two_voices
@@ -43,8 +45,11 @@ def _offset(each, read) -> Fraction:  # type: ignore[no-untyped-def]
 
 @pytest.mark.parametrize("score", [MELODY, two_voices()])
 def test_an_independent_library_reads_the_same_notes(score: Score) -> None:
-    """music21 reads MEI; it takes the octaves as they stand and so does the engraver: they sound."""
-    _, mei = mei_of(score)
+    """music21 reads MEI; it takes the octaves as they stand and so does the engraver: they sound.
+
+    Without fingers: in chords they stand among the signs, which the engraver alone knows for room.
+    """
+    _, mei = mei_of(score, READING)
     read = converter.parse(mei, format="mei").stripTies()
     theirs = Counter(
         (_offset(each, read), pitch.midi, each.duration.quarterLength)
@@ -162,10 +167,11 @@ def test_a_note_that_no_hand_plays_is_drawn_without_a_place() -> None:
 
 def test_digits_stand_clear_of_stems() -> None:
     """The middle of a digit, at the height of a stem, keeps 160 units from it: half a digit and air."""
-    _, mei = mei_of(two_voices())
+    laid, mei = mei_of(two_voices())
+    fingers = beside(laid.score, moving(laid.score, {1: 1, 9: 5}), STANDARD, ANSWER).fingers
     checked = 0
     for svg in engrave(mei, width_mm=174, staff_mm=7):
-        root = ElementTree.fromstring(finished(svg, font="Libertinus Serif"))
+        root = ElementTree.fromstring(finished(svg, font="Libertinus Serif", fingers=fingers))
         stems = [
             [float(n) for n in re.findall(r"[\d.]+", path.get("d", ""))]
             for group in root.iter(f"{SVG}g")
@@ -204,3 +210,49 @@ def test_a_single_note_for_a_question() -> None:
 def test_what_the_engraver_does_not_take_is_told() -> None:
     with pytest.raises(BadInput, match="does not take"):
         engrave("<mei", width_mm=100, staff_mm=7)
+
+
+def test_fingers_of_a_chord_stand_left_of_their_heads_each_at_its_height() -> None:
+    notes = tuple(note(n, 0, 2, name) for n, name in enumerate(("C3", "E3", "G#3", "C4", "E4"), 1))
+    score = Score("", "", "", notes)
+    printed = Beside(fingers={1: 3, 2: 2, 3: 1, 4: 1, 5: 0})
+    mei = to_mei(lay_out(score), printed, STANDARD)
+    (svg,) = engrave(mei, width_mm=174, staff_mm=7)
+    root = ElementTree.fromstring(finished(svg, font="Libertinus Serif", fingers=printed.fingers))
+    groups = {group.get("id"): group for group in root.iter(f"{SVG}g")}
+    where = {}
+    for n, finger in printed.fingers.items():
+        text = next(groups[f"f{n}"].iter(f"{SVG}text"))
+        head = next(g for g in groups[f"n{n}"].iter(f"{SVG}g") if g.get("class") == "notehead")
+        x, y = _at(head)
+        assert "".join(text.itertext()) == str(finger)
+        assert float(text.get("x", "0")) + 133 < x  # a digit is half as wide as high: 265 / 2
+        assert abs(float(text.get("y", "0")) - 265 * 0.33 - y) < 1  # the middle of digit and head
+        where[n] = (float(text.get("x", "0")), y)
+    sign = next(g for g in groups["n3"].iter(f"{SVG}g") if g.get("class") == "accid")
+    assert abs(where[3][0] - _at(sign)[0]) > 133  # beside the sharp
+    for (x, y), (other_x, other_y) in pairwise(where.values()):
+        assert abs(y - other_y) >= 0.65 * 265 or abs(x - other_x) >= 133  # no digit in another
+
+
+def _at(group: ElementTree.Element) -> tuple[float, float]:
+    """Where the glyph of a group stands."""
+    glyph = next(group.iter(f"{SVG}use"))
+    x, y = re.findall(r"-?[\d.]+", glyph.get("transform", ""))[:2]
+    return float(x), float(y)
+
+
+def test_an_open_string_is_told_by_zero_in_every_position() -> None:
+    """Not by the number of its string, which would depend on where the hand is; two of one pitch alone."""
+    score = Score("", "", "", (note(1, 0, 1, "A2"), note(2, 0, 1, "E4"), note(3, 0, 1, "C4")))
+    places = (Place(5, 0), Place(1, 0), Place(2, 1))
+    shown = Shown(strings=Strings.NEEDED)
+    for position in (1, 2, 5):
+        notes = [FingeredNote(n, p, min(p.fret, 1), position) for n, p in enumerate(places, 1)]
+        found = beside(score, FingeredScore(tuple(notes), 0, 2, 0.0), STANDARD, shown, position)
+        assert (found.fingers[1], found.fingers[2], set(found.strings) & {1, 2}) == (0, 0, set())
+    all_of_them = replace(shown, strings=Strings.ALL)
+    assert beside(score, FingeredScore(tuple(notes), 0, 2, 0.0), STANDARD, all_of_them).strings[2] == 1
+    unison = Neck(Tuning("unison", "Unison", (64, 64, 55, 50, 45, 40)))
+    found = beside(score, FingeredScore(tuple(notes), 0, 2, 0.0), unison, shown)
+    assert (found.fingers, found.strings[2]) == ({1: 0}, 1)

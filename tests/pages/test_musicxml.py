@@ -5,7 +5,9 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import partitura
 import pytest
+import xmlschema
 from music21 import articulations, converter
 from music21 import stream as m21_stream
 
@@ -13,14 +15,81 @@ from midifret.fingering.printed_json import score_from_json
 from midifret.neck import Neck, Tuning
 from midifret.pages.bars import lay_out
 from midifret.pages.beside import ANSWER, beside
+from midifret.pages.engraver import load_library
+from midifret.pages.fold import as_in_print
 from midifret.pages.musicxml import to_musicxml
 from midifret.scores import Choices, Octave, read_score
+from midifret.terms import Place
 from midifret.terms.score import KeyChange, MeterChange, Score, TempoChange
+from tests.pages.folds import SIGNS, folded
 from tests.pages.tunes import STANDARD, fingered, line, note, two_voices
 
 PIECES = Path(__file__).parent.parent.parent.parent / "shared" / "fingerings"
 MELODY = line("G4:1/2 F#4:1/2 E4 Bb3:1/3 A3:1/3 G#3:1/3 A3 C4:6 r:1 A4:3/2 D4:1/2", meter=(3, 4), fifths=-2)
 PICK_UP = line("E4:1/2 A4 B4:1/2 C5 D5:1/2 A4:3/2", meter=(6, 8), pick_up=1)
+
+
+@pytest.fixture(scope="module")
+def schema() -> xmlschema.XMLSchema:
+    """The schema of MusicXML 3.1 that travels with partitura; 4.0 only adds to it (MusicXML 4.0, changes)."""
+    return xmlschema.XMLSchema(Path(partitura.__file__).parent / "assets" / "musicxml.xsd")
+
+
+def _all_in_one() -> Score:
+    """Graces, a slur, a harmonic, a triplet, silent bars of a lower voice, two tempos, a change of meter."""
+    notes = (
+        replace(note(1, 0, 1, "E4"), harmonic=True), note(2, 1, 0, "G4"), note(3, 1, 0, "G#4"),
+        note(4, 1, 1, "A4"), note(5, 2, 1, "B4", slurred=True), note(6, 3, "1/3", "C5"),
+        note(7, "10/3", "1/3", "D5"), note(8, "11/3", "1/3", "C5"), note(9, 4, 3, "A2", voice=2),
+        note(10, 4, 3, "Bb3"), note(11, 7, 0, "C5"), note(12, 7, 2, "E5"), note(13, 9, 1, "Cbb4"),
+    )  # fmt: skip
+    return Score(
+        "Title & <more>", "Some \"body\"", "", notes,
+        meters=(MeterChange(Fraction(0), 4, 4), MeterChange(Fraction(4), 3, 4)),
+        keys=(KeyChange(Fraction(0), -3), KeyChange(Fraction(4), 2)),
+        tempos=(TempoChange(Fraction(0), 90.0), TempoChange(Fraction(9, 2), 72.5)),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "score", [MELODY, PICK_UP, two_voices(), _all_in_one(), *(folded(signs) for signs in SIGNS.values())]
+)
+def test_what_is_written_is_valid(score: Score, schema: xmlschema.XMLSchema) -> None:
+    neck = Neck(Tuning("low", "Low", (64, 59, 55, 49, 45, 38)), capo=2)
+    for played in (None, fingered(score, 2, neck)):
+        printing = as_in_print(score, played)
+        laid = lay_out(printing.score, printing.signs)
+        text = to_musicxml(laid, beside(printing.score, printing.fingered, neck, ANSWER), neck)
+        assert [f"{error.path}: {error.reason}" for error in schema.iter_errors(text)] == []
+
+
+def test_the_schema_would_find_a_fault(schema: xmlschema.XMLSchema) -> None:
+    text = to_musicxml(lay_out(MELODY), beside(MELODY, None, STANDARD, ANSWER), STANDARD)
+    assert not schema.is_valid(text.replace("<duration>", "<dot/><duration>", 1))
+
+
+def test_real_music_is_written_validly(schema: xmlschema.XMLSchema) -> None:
+    if not PIECES.is_dir():
+        pytest.skip("no pieces beside the checkout")
+    for file in sorted(PIECES.glob("*.json")):
+        score = score_from_json(file.read_bytes(), str(file))
+        text = to_musicxml(lay_out(score), beside(score, None, STANDARD, ANSWER), STANDARD)
+        assert [f"{file.name} {error.path}: {error.reason}" for error in schema.iter_errors(text)] == []
+
+
+@pytest.mark.parametrize("score", [MELODY, PICK_UP, two_voices()])
+def test_two_more_libraries_open_it(score: Score, tmp_path: Path) -> None:
+    """partitura: notes; verovio: it loads, and draws a head for each."""
+    laid = lay_out(score)
+    text = to_musicxml(laid, beside(score, fingered(score, 2), STANDARD, ANSWER), STANDARD)
+    file = tmp_path / "tune.musicxml"
+    file.write_text(text, encoding="utf-8")
+    theirs = partitura.load_musicxml(str(file)).note_array()
+    assert Counter(theirs["pitch"].tolist()) == Counter(n.midi for n in score.notes)
+    toolkit = load_library().toolkit()
+    assert toolkit.loadData(text)
+    drawn = "".join(toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1))
+    assert drawn.count('class="notehead"') == sum(len(heads) for heads in laid.heads.values())
 
 
 def read_again(score: Score) -> m21_stream.Score:
@@ -111,6 +180,23 @@ def test_title_key_meter_tempo_slurs_graces_and_harmonics_come_back() -> None:
     played = list(read.recurse().notes)
     assert [each.duration.isGrace for each in played] == [False, True, False, False]
     assert played[0].notehead == "diamond"
+
+
+def test_a_capo_alone_and_the_usual_tuning_are_no_tablature(tmp_path: Path) -> None:
+    """Read in again by us, the frets count from the capo; the engraver draws heads."""
+    neck = Neck(STANDARD.tuning, capo=3)
+    score = replace(line("C4 E4 G4 A4"), capo=3)
+    text = to_musicxml(lay_out(score), beside(score, fingered(score, 1, neck), neck, ANSWER), neck)
+    assert "<staff-tuning" not in text
+    file = tmp_path / "capo.musicxml"
+    file.write_text(text, encoding="utf-8")
+    again = read_score(file)
+    assert again.capo == 3
+    places = [Place(n.printed.string or 0, n.printed.fret or 0) for n in again.notes]
+    assert [neck.midi(place) for place in places] == [60, 64, 67, 69]  # C4 is 60 (facts of MIDI)
+    toolkit = load_library().toolkit()
+    assert toolkit.loadData(text)
+    assert toolkit.renderToSVG(1).count('class="notehead"') == 4
 
 
 def test_tuning_and_capo_are_written_line_one_the_lowest_string() -> None:

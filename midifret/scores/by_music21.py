@@ -1,7 +1,8 @@
 """MusicXML, MEI, ABC and Humdrum kern read by music21; only the reading process imports this."""
 
 import warnings as python_warnings
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -183,7 +184,8 @@ def _parsed(text: str, kind: str) -> tuple[Any, list[str]]:
     with python_warnings.catch_warnings(record=True) as caught:
         python_warnings.simplefilter("always")
         try:
-            score = converter.parseData(text, format=kind)
+            with _without_beams():
+                score = converter.parseData(text, format=kind)
         except (MemoryError, RecursionError):
             raise
         except Exception as error:  # the library raises nearly everything on files it cannot read
@@ -193,6 +195,17 @@ def _parsed(text: str, kind: str) -> tuple[Any, list[str]]:
     for warning in caught:
         _say(said, " ".join(str(warning.message).split())[:200])
     return score, said
+
+
+@contextmanager
+def _without_beams() -> Iterator[None]:
+    """Keep the library from beaming an ABC tune: nothing needs it, and its time grows with the square."""
+    beaming = stream.Stream.makeBeams
+    stream.Stream.makeBeams = lambda self, **_: self  # type: ignore[method-assign]
+    try:
+        yield
+    finally:
+        stream.Stream.makeBeams = beaming  # type: ignore[method-assign]
 
 
 def _parts(score: Any) -> list[Any]:

@@ -2,6 +2,7 @@
 
 # All [ours]. A ten-page guitar piece has some 3,000 notes and 1.5 MB of MusicXML.
 MOST_BYTES = 16 * 1024 * 1024  # of a file, and of what a compressed one unpacks to
+MOST_MIDI_BYTES = 4 * 1024 * 1024  # of a MIDI file, whose every three bytes become a message of 200
 MOST_NOTES = 20_000  # noteheads and rests in a file, all parts together
 MOST_BARS = 5_000
 MOST_PLAYED_NOTES = 50_000  # repeats unfolded

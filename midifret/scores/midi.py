@@ -8,7 +8,7 @@ from fractions import Fraction
 import mido
 
 from midifret.scores.faults import ScoreFault
-from midifret.scores.limits import MOST_BARS, MOST_NOTES, MOST_PARTS
+from midifret.scores.limits import MOST_BARS, MOST_MIDI_BYTES, MOST_NOTES, MOST_PARTS
 from midifret.scores.spelling import spelled
 from midifret.scores.written import (
     WrittenBar,
@@ -40,6 +40,9 @@ class _Struck:
 
 def from_midi(data: bytes) -> WrittenScore:
     """Read a Standard MIDI File of type 0 or 1. Raises ScoreFault."""
+    if len(data) > MOST_MIDI_BYTES:
+        most = f"at most {MOST_MIDI_BYTES // 1024 // 1024} MB"
+        raise ScoreFault(f"this MIDI file is larger than a score needs: {len(data):,} bytes", most)
     try:
         song = mido.MidiFile(file=io.BytesIO(data), clip=True)
     except (OSError, EOFError, ValueError, KeyError, IndexError, LookupError) as error:

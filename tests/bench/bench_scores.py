@@ -20,7 +20,8 @@ from midifret.scores.child import read
 from midifret.scores.faults import ScoreFault
 from midifret.scores.limits import MOST_MEMORY_BYTES, MOST_NOTES, MOST_WALL_S
 from midifret.terms import BadInput
-from tests.scores.test_safety import BOMB, HUGE, LAUGHS
+from tests.scores.long import LONG_KINDS, long_tune, midi_with_bends
+from tests.scores.test_safety import BOMB, LAUGHS
 from tests.scores.writing import kept, musicxml, note
 
 GOAL_S = 3.0
@@ -92,10 +93,10 @@ def whole(folder: Path) -> None:
 def limits(folder: Path) -> None:
     """What a file at the limits and hostile ones cost, in memory where the system tells it."""
     full = MOST_NOTES - 100
-    bars = ["".join(note(p, 0.25) for p in ("E4", "G4", "B3", "E3") * 4) for _ in range(full // 16)]
     cases = (
-        (f"{full // 16 * 16} notes", "full.musicxml", musicxml(*bars)),
-        ("100,000 notes", "huge.musicxml", HUGE),
+        *((f"{full} notes{suffix}", f"full{suffix}", long_tune(suffix, full)) for suffix in LONG_KINDS),
+        *((f"120,000 notes{suffix}", f"huge{suffix}", long_tune(suffix, 120_000)) for suffix in LONG_KINDS),
+        ("a million bends", "bends.mid", midi_with_bends(4_000, 250)),
         ("zip bomb", "bomb.mxl", BOMB),
         ("billion laughs", "laughs.musicxml", LAUGHS),
     )

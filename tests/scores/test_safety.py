@@ -13,9 +13,11 @@ from pathlib import Path
 import pytest
 
 from midifret.scores import Choices, look_at_score, read_score
+from midifret.scores.child import read
 from midifret.scores.limits import MOST_BYTES, MOST_MEMORY_BYTES, MOST_NOTES
 from midifret.scores.parse import parse
 from midifret.terms import BadInput
+from tests.scores.long import LONG_KINDS, long_tune, midi_with_bends
 from tests.scores.test_formats import ABC, KERN, MEI, XML, midi_file
 from tests.scores.writing import OCTAVE_CLEF, kept, musicxml, note
 
@@ -230,3 +232,36 @@ def test_a_long_piece_within_the_limits(tmp_path: Path) -> None:
     bars = ["".join(note(p, 0.25) for p in ("E4", "G4", "B3", "E3") * 4) for _ in range(125)]
     score = read_score(kept(tmp_path, "long.musicxml", musicxml(*bars, clef=OCTAVE_CLEF)))
     assert len(score.notes) == 2_000
+
+
+@pytest.mark.parametrize("suffix", LONG_KINDS)
+def test_too_many_notes_are_told_before_anything_is_built_of_them(tmp_path: Path, suffix: str) -> None:
+    """Of every kind; the file is counted, so that its length costs next to nothing."""
+    path = kept(tmp_path, f"long{suffix}", long_tune(suffix, MOST_NOTES + 400))
+    began = time.monotonic()
+    with pytest.raises(BadInput, match=f"more than {MOST_NOTES:,} notes"):
+        read_score(path)
+    assert time.monotonic() - began < 15  # measured 0.7 to 2.6 s with 120,000 notes on two busy cores
+
+
+@pytest.mark.parametrize("suffix", LONG_KINDS)
+def test_a_long_tune_of_every_kind_is_read_whole(tmp_path: Path, suffix: str) -> None:
+    # 3,200 notes: a ten-page piece [ours].
+    score = read_score(kept(tmp_path, f"long{suffix}", long_tune(suffix, 3_200)), Choices())
+    assert len(score.notes) == 3_200
+    assert [n.midi for n in score.notes[:4]] == [64, 67, 59, 52]
+    assert score.notes[-1].end_quarter == 800
+
+
+def test_a_long_abc_tune_costs_in_proportion(tmp_path: Path) -> None:
+    """Beaming made the library's time grow with the square: 6,400 notes took nine seconds, now 0.8."""
+    data = long_tune(".abc", 6_400)
+    began = time.process_time()
+    read(".abc", data)
+    assert time.process_time() - began < 5
+
+
+def test_a_midi_file_of_bends_is_too_large(tmp_path: Path) -> None:
+    path = kept(tmp_path, "bends.mid", midi_with_bends(1_600, 1_000))
+    with pytest.raises(BadInput, match="larger than a score needs"):
+        read_score(path)

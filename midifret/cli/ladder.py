@@ -7,12 +7,18 @@ import click
 
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document
 from midifret.cli.score_options import ScoreWishes, read_asked, score_options
-from midifret.fingering.ladder import MOST_OUTSIDE, Rung, climb
+from midifret.fingering.ladder import MOST_EFFORT, MOST_OUTSIDE, NotYet, Rung, climb
 from midifret.gear.fingering import load_weights
 from midifret.reading.build import position_name, reading_name
 from midifret.show.words import counted
 from midifret.terms.figures import ReadingMark
 from midifret.terms.score import Score
+
+_LAST = {
+    NotYet.OUTSIDE: f"more than {MOST_OUTSIDE:.0%} of what can be played lies outside",
+    NotYet.EFFORT: f"more than {MOST_EFFORT:g} times the effort of the easiest",
+    NotYet.NOTHING: "no note of it can be played there",
+}
 
 
 @click.command("ladder")
@@ -63,9 +69,9 @@ def _marks(app: App, player: str | None, score: Score) -> dict[str, ReadingMark]
 def ladder_document(score: Score, rungs: tuple[Rung, ...], marks: dict[str, ReadingMark]) -> dict[str, Any]:
     """The ladder as JSON.
 
-    title, notes; rungs by position: position (0 is open), roman, order (null: not worth it), whole, notes,
-    in_reach, open_strings, stretches, outside, left_out, shifts, effort, times_read, best_accuracy (null:
-    never read).
+    title, notes; rungs by position: position (0 is open), roman, order (null: comes last), not_yet (why:
+    nothing, outside or effort; null where it has an order), whole, notes, in_reach, open_strings, stretches,
+    outside, left_out, shifts, effort, times_read, best_accuracy (null: never read).
     """
     found = []
     for rung in rungs:
@@ -75,6 +81,7 @@ def ladder_document(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Read
                 "position": rung.position,
                 "roman": position_name(rung.position),
                 "order": rung.order,
+                "not_yet": None if rung.not_yet is None else rung.not_yet.value,
                 "whole": rung.whole,
                 "notes": rung.notes,
                 "in_reach": rung.in_reach,
@@ -92,32 +99,30 @@ def ladder_document(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Read
 
 
 def ladder_lines(score: Score, rungs: tuple[Rung, ...], marks: dict[str, ReadingMark]) -> list[str]:
-    """The same for people, in the order of positions."""
+    """The same for people, in the order of climbing; what has no place in it stands last, with the reason."""
     easiest = min((rung.effort for rung in rungs if rung.order is not None), default=0.0)
-    lines = [
-        f"{score.title or score.source}, {counted(len(score.notes), 'note')}",
-        "climb  position  in reach  open  stretches  outside  effort  read",
-    ]
-    for rung in rungs:
-        if rung.order is None:
-            continue
-        mark = marks.get(reading_name(score, rung.position))
-        share = f"{100 * rung.in_reach // max(len(score.notes), 1)}%"
-        effort = rung.effort / easiest if easiest else 1.0
-        read = "" if mark is None else f"{mark.times}x, best {100 * mark.best_accuracy:.0f}%"
-        lines.append(
-            f"{rung.order:>5}  {position_name(rung.position):<8}  {share:>8}  {rung.open_strings:>4}  "
-            f"{rung.stretches:>9}  {rung.outside + rung.left_out:>7}  {effort:>6.1f}  {read}".rstrip()
-        )
-    left = [position_name(rung.position) for rung in rungs if rung.order is None]
-    if left:
-        lines.append(
-            f"More than {MOST_OUTSIDE:.0%} of what can be played lies outside {', '.join(left)}."
-            if any(rung.left_out for rung in rungs)
-            else f"More than {MOST_OUTSIDE:.0%} of it lies outside {', '.join(left)}."
-        )
-    lines.append(
-        "Effort: of the hand, the easiest position being 1. Outside: the hand has to leave the position"
-        + (", or no hand can play the note." if any(rung.left_out for rung in rungs) else ".")
-    )
+    climbed = sorted((rung for rung in rungs if rung.order), key=lambda rung: rung.order or 0)
+    lines = [f"{score.title or score.source}, {counted(len(score.notes), 'note')}"]
+    lines.append("climb  position  in reach  open  stretches  outside  shifts  effort  read")
+    lines += [_row(f"{rung.order:>5}", score, rung, easiest, marks) for rung in climbed]
+    for not_yet, why in _LAST.items():
+        last = [rung for rung in rungs if rung.not_yet is not_yet]
+        if last:
+            lines.append(f"Last, if ever: {why}")
+            lines += [_row("    -", score, rung, easiest, marks) for rung in last]
+    lines.append("Effort: of the hand, the easiest position being 1. Shifts: changes of position.")
+    no_hand = ", or no hand can play the note" if any(rung.left_out for rung in rungs) else ""
+    lines.append(f"Outside: the hand has to leave the position{no_hand}.")
     return lines
+
+
+def _row(begin: str, score: Score, rung: Rung, easiest: float, marks: dict[str, ReadingMark]) -> str:
+    mark = marks.get(reading_name(score, rung.position))
+    share = f"{100 * rung.in_reach // max(len(score.notes), 1)}%"
+    effort = f"{rung.effort / easiest:.1f}" if easiest else "-"
+    read = "" if mark is None else f"{mark.times}x, best {100 * mark.best_accuracy:.0f}%"
+    return (
+        f"{begin}  {position_name(rung.position):<8}  {share:>8}  {rung.open_strings:>4}  "
+        f"{rung.stretches:>9}  {rung.outside + rung.left_out:>7}  {rung.fingering.shifts:>6}  "
+        f"{effort:>6}  {read}"
+    ).rstrip()

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from midifret.fingering.choices import Choices, OpenStrings
 from midifret.fingering.engine import finger
@@ -13,6 +14,16 @@ from midifret.terms.score import Score
 
 # A position in which more of the notes than this lie out of reach is none to read the piece in [ours].
 MOST_OUTSIDE = 0.25
+# A position that asks for more than so many times the effort of the easiest is left for later [ours].
+MOST_EFFORT = 3.0
+
+
+class NotYet(StrEnum):
+    """Why a position has no place in the order of climbing."""
+
+    NOTHING = "nothing"  # no note of it can be played there
+    OUTSIDE = "outside"  # more than MOST_OUTSIDE of what can be played lies out of reach
+    EFFORT = "effort"  # more than MOST_EFFORT times the effort of the easiest
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +37,7 @@ class Rung:
     hand can strike together with the others.
     effort: cost for each note, by the weights of fingering, what goes against the position left out; it
     compares positions of one piece.
-    order: from 1, in which order to climb; None for a position not worth it.
+    order: from 1, in which order to climb; None for a position that comes last, if ever: not_yet says why.
     """
 
     position: int
@@ -39,6 +50,7 @@ class Rung:
     left_out: int
     effort: float
     order: int | None = None
+    not_yet: NotYet | None = None
 
     @property
     def whole(self) -> bool:
@@ -57,9 +69,9 @@ def climb(
     """Finger a score in each position and say in which order to climb; the rungs come by position.
 
     In the open position open strings are a matter of course; from position 1 on an open string is played only
-    where neither hand nor stretch reaches the note, and a note with no such place is a counted shift. First
-    come the positions that hold the whole piece, upwards as the method goes; then the others, those first
-    that leave the least outside. Positions that leave more than a quarter outside are given no place.
+    where neither hand nor stretch reaches the note, and a note with no such place is a counted shift. The
+    order goes upwards from the open position, as the method does. Positions that leave more than a quarter
+    outside, or ask for more than three times the effort of the easiest, are given no place in it.
     positions: those to try; None for all of the neck that have a hand's room. neck: as `neck_for` gives it.
     Raises BadInput as `finger` does.
     """
@@ -103,7 +115,18 @@ def _rung(score: Score, neck: Neck, position: int, fingering: Fingering) -> Rung
 
 
 def _ordered(rungs: list[Rung]) -> tuple[Rung, ...]:
-    worth = [rung for rung in rungs if rung.notes and rung.outside <= MOST_OUTSIDE * rung.notes]
-    climbed = sorted(worth, key=lambda rung: (rung.outside + rung.left_out, rung.position))
+    within = [rung for rung in rungs if rung.notes and rung.outside <= MOST_OUTSIDE * rung.notes]
+    easiest = min((rung.effort for rung in within), default=0.0)
+    climbed = [rung for rung in within if rung.effort <= MOST_EFFORT * easiest]
     order = {rung.position: number for number, rung in enumerate(climbed, start=1)}
-    return tuple(replace(rung, order=order.get(rung.position)) for rung in rungs)
+    made = []
+    for rung in rungs:
+        not_yet = None
+        if not rung.notes:
+            not_yet = NotYet.NOTHING
+        elif rung not in within:
+            not_yet = NotYet.OUTSIDE
+        elif rung.position not in order:
+            not_yet = NotYet.EFFORT
+        made.append(replace(rung, order=order.get(rung.position), not_yet=not_yet))
+    return tuple(made)

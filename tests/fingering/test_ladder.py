@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from midifret.fingering.ladder import climb
+from midifret.fingering.ladder import MOST_EFFORT, MOST_OUTSIDE, NotYet, climb
 from midifret.neck import Neck, Tuning, in_reach
 from midifret.terms import BadInput, SpelledPitch
 from midifret.terms.score import Score, ScoreNote
@@ -54,24 +54,37 @@ def test_from_position_one_on_open_strings_are_the_last_resort() -> None:
     assert rungs[0].open_strings > 0
 
 
-def test_the_whole_piece_comes_first_and_upwards() -> None:
+def test_the_order_goes_upwards_from_the_open_position() -> None:
+    """As methods do [common practice, no source]; what is too far or too hard has no place in it."""
     rungs = climb(SCALE, NECK)
-    ordered = sorted((rung for rung in rungs if rung.order), key=lambda rung: rung.order or 0)
+    ordered = [rung for rung in rungs if rung.order is not None]
     assert [rung.order for rung in ordered] == list(range(1, len(ordered) + 1))
-    wholes = [rung.position for rung in ordered if rung.whole]
-    assert wholes == sorted(wholes)
-    assert ordered[: len(wholes)] == [rung for rung in ordered if rung.whole]
-    assert (
-        5 in wholes
-    )  # C major lies in position V on the strings from the fifth up: common practice, no source
+    assert ordered[0].position == 0
+    easiest = min(rung.effort for rung in rungs if rung.outside <= MOST_OUTSIDE * rung.notes)
+    for rung in rungs:
+        too_far = rung.outside > MOST_OUTSIDE * rung.notes
+        too_hard = rung.effort > MOST_EFFORT * easiest
+        assert (rung.order is None) == (too_far or too_hard)
+        assert rung.not_yet is (NotYet.OUTSIDE if too_far else NotYet.EFFORT if too_hard else None)
+    # C major lies whole in position V on the strings from the fifth up: common practice, no source
+    assert next(rung for rung in rungs if rung.position == 5).whole
 
 
 def test_a_piece_far_up_is_not_worth_the_open_position() -> None:
     high = tune(76, 77, 79, 81, 83, 81, 79, 77)  # E5 to B5: frets 12 to 19 of the first string
     rungs = {rung.position: rung for rung in climb(high, NECK)}
-    assert rungs[0].order is None
+    assert (rungs[0].order, rungs[0].not_yet) == (None, NotYet.OUTSIDE)
     assert rungs[0].outside == 8
     assert rungs[14].order is not None
+
+
+def test_a_position_much_harder_than_the_easiest_comes_last() -> None:
+    """F3 to A3 and back: in the open position beside the open strings, or far up under the sixth string."""
+    rungs = climb(tune(53, 55, 57, 55, 53), NECK)
+    hard = [rung for rung in rungs if rung.not_yet is NotYet.EFFORT]
+    assert hard
+    easiest = min(rung.effort for rung in rungs if rung.order)
+    assert all(rung.effort > 3 * easiest and rung.outside == 0 for rung in hard)
 
 
 def test_a_stretch_makes_a_position_harder() -> None:

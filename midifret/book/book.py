@@ -283,6 +283,7 @@ class Book(Times, Given):
                     port=start.port,
                     tempo_bpm=start.tempo_bpm,
                     names_cued=start.names_cued,
+                    window_ms=start.window_ms,
                     midifret_version=midifret.__version__,
                     played_s=0.0,
                     answers=0,
@@ -343,6 +344,7 @@ class Book(Times, Given):
                     played_s=end.played_s,
                     gate_met=end.gate_met,
                     notes=end.notes,
+                    tempo_moved=end.tempo_moved,
                 )
             )
             connection.execute(sa.delete(voided_notes).where(voided_notes.c.run_id == run_id))

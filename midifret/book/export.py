@@ -60,6 +60,8 @@ _RUN_FIELDS = (
     "port",
     "tempo_bpm",
     "names_cued",
+    "window_ms",
+    "tempo_moved",
     "started_utc",
     "zone",
     "day",

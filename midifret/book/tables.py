@@ -60,7 +60,8 @@ players = sa.Table(
 # guitars that tell no strings, their places assumed. notes: heard in the run; empty until its end, and in
 # books of version 1. port, tempo_bpm: empty where not known, and in free tempo. cued_answers: those to a
 # cue. median_recall_s: of the recall_answers right ones among them whose time is known; recall_caveats is
-# what these times do not take into account, taken together.
+# what these times do not take into account, taken together. window_ms, tempo_moved: as in RunStart and
+# RunEnd; empty in books before version 5.
 runs = sa.Table(
     "runs",
     metadata,
@@ -91,6 +92,8 @@ runs = sa.Table(
     sa.Column("median_recall_s", sa.Double),
     sa.Column("recall_answers", sa.Integer, nullable=False, server_default="0"),
     sa.Column("recall_caveats", sa.Text),
+    sa.Column("window_ms", sa.Double),
+    sa.Column("tempo_moved", sa.Double),
     sa.Index(None, "player_id", "day"),
     sa.Index(None, "player_id", "drill", "id"),
     sqlite_autoincrement=True,  # a deleted run's number is not given again

@@ -135,10 +135,13 @@ class Times:
 
     # In tempo
 
-    def passes_on(self, player: str, drill: str, day: dt.date) -> tuple[tuple[float, int, int], ...]:
+    def passes_on(
+        self, player: str, drill: str, day: dt.date, *, window_ms: float, most_moved: float
+    ) -> tuple[tuple[float, int, int], ...]:
         """Return (tempo_bpm, prompts, right) of each run of a drill in tempo, played to its end on that day.
 
-        Oldest first.
+        Only runs in that window count, and of those that followed a clock only those whose tempo moved by no
+        more than such a share; where the book does not know, they count. Oldest first.
         """
         with self._database.read() as connection:
             query = (
@@ -150,6 +153,8 @@ class Times:
                     runs.c.tempo_bpm.is_not(None),
                     runs.c.ended_early.is_(False),
                     runs.c.answers > 0,
+                    sa.or_(runs.c.window_ms.is_(None), sa.func.abs(runs.c.window_ms - window_ms) < 0.01),
+                    sa.or_(runs.c.tempo_moved.is_(None), runs.c.tempo_moved <= most_moved),
                 )
                 .order_by(runs.c.id)
             )

@@ -11,6 +11,7 @@ from midifret.book.book import Book
 from midifret.book.day import practice_day
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document
 from midifret.cli.in_tempo import (
+    START_BPM,
     TempoWishes,
     at_followed,
     at_tempo,
@@ -21,6 +22,7 @@ from midifret.cli.in_tempo import (
     open_beat,
     passes_of,
     tempo_options,
+    why_not_counted,
 )
 from midifret.cli.passes import Passes, Search, owned_document, owned_rows
 from midifret.cli.run_options import RunWishes, run_options, seed_option
@@ -44,9 +46,10 @@ from midifret.gear.guitar import Guitar
 from midifret.session.around import Finished, Leave, Setting
 from midifret.show.drill_screen import DrillScreen, open_view
 from midifret.show.report import print_rows
+from midifret.show.rows import row
 from midifret.show.run_figures import figure_rows, run_document, share_tables, voided_rows
 from midifret.tempo import PassResult
-from midifret.terms import Exercise
+from midifret.terms import Exercise, Tempo
 from midifret.wire.port_names import bare_name
 from midifret.wire.ports import open_source
 
@@ -111,8 +114,11 @@ def command(
                 played = _play_passes(app, book, setting, table, asked, begun, passes)
         owned = None
         if first.tempo is not None:
-            owned = keep_owned_tempo(book, name, first, chosen.name, practice_day(now_utc(), local_zone()))
+            window_ms = asked.own_window_ms
+            day = practice_day(now_utc(), local_zone())
+            owned = keep_owned_tempo(book, name, first, chosen.name, day, window_ms=window_ms)
     exercise, finished = played[-1]
+    not_counted = why_not_counted(exercise, finished, asked.own_window_ms)
     code = exit_code(finished) if passes is None else _exit_code_of_passes(played)
     if as_json:
         document = run_document(exercise, finished.answers, finished.summary, finished.glitches)
@@ -121,6 +127,7 @@ def command(
             document |= passes.document()
         if first.tempo is not None:
             document["owned_tempo"] = None if owned is None else owned_document(owned)
+            document["counts_for_owned_tempo"] = not not_counted
         print_document(document)
         return code
     if on_screen:
@@ -128,7 +135,9 @@ def command(
         print_rows(console, (*figure_rows(finished.summary), *left_out, *share_tables(finished.summary)))
     if passes is not None:
         print_rows(console, passes.rows())
-    if owned is not None and not isinstance(passes, Search):
+    if not_counted:
+        print_rows(console, (row(not_counted),))
+    if owned is not None and (not_counted or not isinstance(passes, Search)):
         print_rows(console, owned_rows(owned))
     return code
 
@@ -144,6 +153,12 @@ class _Asked:
     wishes: TempoWishes
     clicks: ClickSettings
     followed_bpm: float | None = None
+
+    @property
+    def own_window_ms(self) -> float:
+        """How early or late a note may be where the command line does not say."""
+        own = self.app.exercise(self.drill, self.guitar.neck, seed=self.seed or 0).tempo
+        return Tempo(START_BPM).within_ms if own is None else own.within_ms
 
     def exercise(self, number: int) -> Exercise:
         """What is asked in a run; a shuffled drill goes in another order for each number."""

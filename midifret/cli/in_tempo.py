@@ -16,10 +16,11 @@ from midifret.clock import Clock
 from midifret.drills.timed import put_in_tempo
 from midifret.gear import ClickSettings
 from midifret.reading.bars import beat_quarter, meter_of
+from midifret.session.around import Finished
 from midifret.session.conductor import Conductor, FollowedBeat
 from midifret.session.followed_reading import FollowedReading
 from midifret.session.reading_beat import own_beat
-from midifret.tempo import OwnedTempo, PassResult, check_tempo, owned_tempo
+from midifret.tempo import STEADY_SHARE, OwnedTempo, PassResult, check_tempo, owned_tempo
 from midifret.terms import BadInput, Exercise, Tempo, Unavailable
 from midifret.terms.figures import OwnedTempoKept
 from midifret.wire.click import ClickOutput
@@ -255,11 +256,30 @@ def followed_tempo(beat: Beat, source: PortSource, clock: Clock) -> float | None
     raise Unavailable(words.rstrip("."), allowed="a clock that runs, or --tempo BPM for a click of our own")
 
 
+def why_not_counted(exercise: Exercise, finished: Finished, own_window_ms: float) -> str:
+    """Why a pass counts for no owned tempo, in a sentence; empty where it does. exercise: as played."""
+    tempo = exercise.tempo
+    if tempo is not None and not math.isclose(tempo.within_ms, own_window_ms, abs_tol=0.01):
+        return (
+            f"In a window of {tempo.within_ms:g} ms a pass does not count for the tempo you own: "
+            f"those of {own_window_ms:g} ms do."
+        )
+    if finished.tempo_moved is not None and finished.tempo_moved > STEADY_SHARE:
+        return (
+            f"The clock moved by {finished.tempo_moved:.0%} of its tempo: the pass does not count for the "
+            "tempo you own."
+        )
+    return ""
+
+
 def keep_owned_tempo(
-    book: Book, player: str, exercise: Exercise, guitar: str, day: dt.date
+    book: Book, player: str, exercise: Exercise, guitar: str, day: dt.date, *, window_ms: float
 ) -> OwnedTempo | None:
-    """Work out and keep the owned tempo of a drill from the passes of a day; None where there are none."""
-    passes = book.passes_on(player, exercise.name, day)
+    """Work out and keep the owned tempo of a drill from the passes of a day; None where there are none.
+
+    window_ms: the drill's own; passes in another one, and at a tempo that moved, do not count.
+    """
+    passes = book.passes_on(player, exercise.name, day, window_ms=window_ms, most_moved=STEADY_SHARE)
     if not passes:
         return None
     owned = owned_tempo([PassResult(bpm, notes, right) for bpm, notes, right in passes])

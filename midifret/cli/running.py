@@ -126,6 +126,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
                 port=table.port,
                 tempo_bpm=exercise.tempo_bpm,
                 names_cued=exercise.names_cued,
+                window_ms=None if exercise.tempo is None else exercise.tempo.within_ms,
             )
         )
         finished = play_live(setting, table, journal, writer)
@@ -136,6 +137,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
             gate_met=None if gate is None else gate.this_run,
             notes=finished.notes,
             voided=tuple(finished.glitches.items()),
+            tempo_moved=finished.tempo_moved,
         )
         writer.end_run(end, ended_utc=now_utc())
     finally:

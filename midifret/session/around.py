@@ -122,6 +122,7 @@ class Finished:
     failure: what made it impossible to go on; everything up to then is kept.
     notes: how many notes were heard, the check of the strings included, what was voided not.
     glitches: how many notes were voided, by the reason. beside: of a reading, every note beside the score.
+    tempo_moved: as in RunEnd.
     """
 
     answers: tuple[Answer, ...]
@@ -134,3 +135,4 @@ class Finished:
     notes: int = 0
     glitches: Mapping[Glitch, int] = field(default_factory=dict)
     beside: tuple[Aligned, ...] = ()
+    tempo_moved: float | None = None

@@ -62,6 +62,10 @@ class Conductor(Protocol):
     def gives_beat(self) -> bool:
         """Whether there is a beat to play to; where there is none the run has to pause."""
 
+    @property
+    def moved(self) -> float:
+        """By which share of the exercise's tempo the beat has gone away from it at most, 0 for never."""
+
     def begin(self, now_s: float, n: int) -> None:
         """Count in, so that prompt n is the first one due."""
 
@@ -82,6 +86,7 @@ class OwnBeat:
     """A conductor of its own tempo, from a click."""
 
     gives_beat = True
+    moved = 0.0
 
     def __init__(self, exercise: Exercise, clicks: Clicks) -> None:
         """Take the tempo of an exercise; one out of range raises BadInput, none at all ValueError."""
@@ -160,12 +165,13 @@ class FollowedBeat:
     """
 
     def __init__(self, exercise: Exercise, clock: Following) -> None:
-        """Take count-in, bars and windows of an exercise; its beats a minute count for nothing."""
+        """Take count-in, bars and windows of an exercise; `moved` tells how far its beats a minute hold."""
         if exercise.tempo is None:
             raise ValueError(f"{exercise.name} is not in tempo")
         self._tempo: Tempo = exercise.tempo
         self._prompts = len(exercise.prompts)
         self._clock = clock
+        self.moved = 0.0
         self._trouble = ""
         self._runs = False
         self._first: int | None = None  # the prompt that is due on the first beat
@@ -214,6 +220,7 @@ class FollowedBeat:
             ):
                 continue
             self._told[n] = DuePoint(n, due_s, half_s)
+            self.moved = max(self.moved, abs(reading.tempo_bpm / self._tempo.tempo_bpm - 1))
             news.append(self._told[n])
         return news
 

@@ -27,7 +27,7 @@ class FollowedReading:
     """
 
     def __init__(self, exercise: Exercise, clock: Following) -> None:
-        """Take a reading in tempo, whose beats a minute count for nothing; ValueError for anything else."""
+        """Take a reading in tempo, whose beats a minute the device gives; ValueError for anything else."""
         if exercise.tempo is None or exercise.score is None:
             raise ValueError(f"{exercise.name} is no reading in tempo")
         self._tempo: Tempo = exercise.tempo
@@ -36,6 +36,7 @@ class FollowedReading:
         self._grid = beat_grid(self._score)
         self._gaps = gaps_quarter(exercise)
         self._beat_quarter = float(beat_quarter(meter_of(self._score)))
+        self.moved = 0.0
         self._trouble = ""
         self._runs = False
         self._first: int | None = None  # the prompt with which to begin
@@ -90,6 +91,8 @@ class FollowedReading:
                 continue
             half_s = min(self._tempo.within_ms / 1000, self._tempo.share * self._gaps[n - 1] * quarter_s)
             self._told[n] = DuePoint(n, due_s, half_s)
+            bpm = reading.tempo_bpm / self._beat_quarter
+            self.moved = max(self.moved, abs(bpm / self._tempo.tempo_bpm - 1))
             news.append(self._told[n])
         return news
 

@@ -170,6 +170,7 @@ class LiveRun:
             notes=len(self._notes),
             glitches=dict(self._glitches),
             beside=beside_score(self._run),
+            tempo_moved=None if self._conductor is None else self._conductor.moved,
         )
 
     def interrupt(self) -> None:

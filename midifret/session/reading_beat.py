@@ -74,6 +74,7 @@ class ScoreBeat:
     """
 
     gives_beat = True
+    moved = 0.0
 
     def __init__(self, exercise: Exercise, clicks: Clicks) -> None:
         """Take a reading in tempo; a tempo out of range raises BadInput, anything else ValueError."""

@@ -3,7 +3,7 @@
 from midifret.tempo.beats import BeatHit, Beats, Click, ClickKind, Window, subdivisions_for
 from midifret.tempo.ladder import Ladder, LadderEnd, LadderRules, start_ladder
 from midifret.tempo.lateness import Figure, Lateness, LateNote, lateness
-from midifret.tempo.limits import LEAST_BETWEEN_S, LEAST_BPM, MOST_BPM, check_tempo
+from midifret.tempo.limits import LEAST_BETWEEN_S, LEAST_BPM, MOST_BPM, STEADY_SHARE, check_tempo
 from midifret.tempo.midi_clock import ClockFollower, ClockReading, ClockState, Stretch, clock_messages
 from midifret.tempo.owned import Curve, Doubt, OwnedTempo, PassResult, Search, Staircase, owned_tempo
 
@@ -11,6 +11,7 @@ __all__ = [
     "LEAST_BETWEEN_S",
     "LEAST_BPM",
     "MOST_BPM",
+    "STEADY_SHARE",
     "BeatHit",
     "Beats",
     "Click",

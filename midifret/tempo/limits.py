@@ -16,6 +16,11 @@ LEAST_BETWEEN_S = 0.06
 MOST_TIME_S = 1e9
 
 
+# A pass whose followed tempo moved by more than this share of it is a pass at no tempo: half of the 5% that
+# an owned tempo may be off, and well above what a jittering clock is read off by (0.15%, midi_clock.py) [ours].
+STEADY_SHARE = 0.025
+
+
 def check_tempo(tempo_bpm: float) -> float:
     """Return the tempo in beats a minute. Raises BadInput unless LEAST_BPM <= tempo_bpm <= MOST_BPM."""
     if not LEAST_BPM <= tempo_bpm <= MOST_BPM:  # no number is not within either

@@ -14,6 +14,7 @@ class RunStart:
     take_file: name of the take in the takes folder. simulated: a virtual player plays.
     port: MIDI input, empty where it is not known. tempo_bpm: None in free tempo.
     names_cued: each note had to be recalled from a cue, in an order not known beforehand.
+    window_ms: in tempo, how early or late a note might be, at most; None where nobody said.
     """
 
     player: str
@@ -28,6 +29,7 @@ class RunStart:
     port: str = ""
     tempo_bpm: float | None = None
     names_cued: bool = False
+    window_ms: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,8 @@ class RunEnd:
     to the end, pauses left out. gate_met: whether this run alone met the gate, None without one.
     notes: how many notes were heard, None where nobody counted them. voided: how many were left out besides,
     as made up by the guitar's converter, by their kind. A run whose program was killed never ends so, and
-    has neither; its take still tells them.
+    has neither; its take still tells them. tempo_moved: by which share of the run's tempo a clock that was
+    followed went away from it at most; 0 for a tempo of its own, None in free tempo.
     """
 
     ended_early: bool
@@ -46,3 +49,4 @@ class RunEnd:
     gate_met: bool | None
     notes: int | None = None
     voided: tuple[tuple[Glitch, int], ...] = ()
+    tempo_moved: float | None = None

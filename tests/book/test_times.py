@@ -50,7 +50,9 @@ def timed(answer, time_s: float, caveats: frozenset[Caveat] = TRAVELLED):
 @pytest.fixture
 def in_tempo(start):
     def make(tempo_bpm: float, **more) -> RunStart:
-        return replace(start(**more), tempo_bpm=tempo_bpm, port="port 1", names_cued=True)
+        window_ms = more.pop("window_ms", None)
+        begun = start(**more)
+        return replace(begun, tempo_bpm=tempo_bpm, port="port 1", names_cued=True, window_ms=window_ms)
 
     return make
 
@@ -108,7 +110,7 @@ def test_unknown_players_are_told(book, noon) -> None:
         lambda: book.measurements("Eva"),
         lambda: book.newest_cued("Eva"),
         lambda: book.recall_by_run("Eva"),
-        lambda: book.passes_on("Eva", "d", noon.date()),
+        lambda: book.passes_on("Eva", "d", noon.date(), window_ms=150.0, most_moved=0.0),
         lambda: book.put_owned_tempo("Eva", tempo),
         lambda: book.owned_tempos("Eva"),
         lambda: book.tempo_runs("Eva"),
@@ -220,25 +222,39 @@ def test_answers_in_tempo_count_for_places_without_a_time(book, in_tempo, answer
 
 
 def test_passes_of_a_day(book, in_tempo, start, answer, noon) -> None:
-    def played(begin: RunStart, verdicts: str, *, early: bool = False, ended: bool = True) -> None:
+    def played(
+        begin: RunStart,
+        verdicts: str,
+        *,
+        early: bool = False,
+        ended: bool = True,
+        moved: float | None = None,
+    ) -> None:
         run = book.start_run(begin)
         for n, verdict in enumerate(verdicts, start=1):
             right = Verdict.RIGHT if verdict == "r" else Verdict.MISSED
             book.put_answer(run, replace(answer(n, verdict=right), due_s=10.0 * n, response_s=None))
         if ended:
-            book.end_run(run, RunEnd(early, 20.0, None), ended_utc=noon)
+            book.end_run(run, RunEnd(early, 20.0, None, tempo_moved=moved), ended_utc=noon)
 
-    played(in_tempo(80.0), "rrrm")
-    played(in_tempo(84.0), "rrrr")
+    def passes(drill: str = "rows/row-5", *, days: int = 0, window_ms: float = 150.0) -> object:
+        day = noon.date() + dt.timedelta(days=days)
+        return book.passes_on("Ana", drill, day, window_ms=window_ms, most_moved=0.025)
+
+    played(in_tempo(80.0), "rrrm")  # of a book that knew neither window nor movement
+    played(in_tempo(84.0, window_ms=150.0), "rrrr", moved=0.02)
+    played(in_tempo(86.0, window_ms=150.0), "rrr", moved=0.03)
+    played(in_tempo(86.0, window_ms=60.0), "mmm", moved=0.0)
     played(in_tempo(88.0), "r", early=True)
     played(in_tempo(88.0), "r", ended=False)
     played(in_tempo(88.0), "")
     played(start(), "rr")  # in free tempo
     played(in_tempo(60.0, drill="other"), "rr")
     played(in_tempo(60.0, started_utc=noon + dt.timedelta(days=1)), "rm")
-    assert book.passes_on("Ana", "rows/row-5", noon.date()) == ((80.0, 4, 3), (84.0, 4, 4))
-    assert book.passes_on("Ana", "rows/row-5", noon.date() + dt.timedelta(days=1)) == ((60.0, 2, 1),)
-    assert book.passes_on("Ana", "none", noon.date()) == ()
+    assert passes() == ((80.0, 4, 3), (84.0, 4, 4))
+    assert passes(window_ms=60.0) == ((80.0, 4, 3), (86.0, 3, 0))
+    assert passes(days=1) == ((60.0, 2, 1),)
+    assert passes("none") == ()
 
 
 def test_runs_in_tempo_with_their_lateness(book, in_tempo, start, answer, noon) -> None:

@@ -11,14 +11,17 @@ import pytest
 from midifret.book.book import Book
 from midifret.cli import drill as drill_command
 from midifret.cli.app import App
+from midifret.cli.in_tempo import why_not_counted
 from midifret.cli.main import run as run_program
 from midifret.cli.running import Table, play_once
 from midifret.clock import SimulatedClock
 from midifret.files import Home
 from midifret.neck import Neck, Tuning
+from midifret.play import summarise
 from midifret.players import Player, Skill
 from midifret.players.timing import OnClick
-from midifret.session.around import Finished, Setting
+from midifret.session.around import Finished, Leave, Setting
+from midifret.terms import Exercise, Judged, Tempo
 from midifret.wire.take import read_take
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
@@ -27,6 +30,11 @@ from .test_calibrate import Port
 NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
 WALK = "row-5-leap-1"
 SURE = Skill(accuracy=1.0, on_click=OnClick(spread_s=0.01, owned_bpm=400.0, lapse=0.0))
+
+
+FINISHED = Finished(
+    (), summarise(Exercise("d", "D", "s", "t", (1, 2), Judged.PLACE, ()), ()), False, 1.0, Leave.DONE
+)
 
 
 @dataclass(frozen=True)
@@ -83,6 +91,29 @@ def test_one_run_in_tempo_is_kept_with_its_tempo(play: Callable[..., Call], tmp_
     with App(Home.of(tmp_path)).open_book() as book:
         [kept] = book.owned_tempos("me")
         assert (kept.drill, kept.notes, kept.passes, kept.names_cued) == (WALK, 11, 1, False)
+
+
+def test_a_pass_in_another_window_counts_for_no_owned_tempo(
+    play: Callable[..., Call], tmp_path: Path
+) -> None:
+    narrow = play(WALK, "--tempo", "96", "--window", "60")
+    assert narrow.exit_code == 0, narrow.stderr
+    assert narrow.document["owned_tempo"] is None
+    assert narrow.document["counts_for_owned_tempo"] is False
+    own = play(WALK, "--tempo", "96", "--window", "150")  # as without the option
+    assert own.document["counts_for_owned_tempo"] is True
+    assert own.document["owned_tempo"]["passes"] == 1
+    with App(Home.of(tmp_path)).open_book() as book:
+        [kept] = book.owned_tempos("me")
+    assert kept.passes == 1
+
+
+def test_a_pass_whose_followed_tempo_moved_counts_for_no_owned_tempo() -> None:
+    asked = Exercise("d", "D", "s", "t", (1, 2), Judged.PLACE, (), tempo=Tempo(90.0))
+    finished = replace(FINISHED, tempo_moved=0.02)
+    assert why_not_counted(asked, finished, 150.0) == ""
+    moved = why_not_counted(asked, replace(finished, tempo_moved=0.12), 150.0)
+    assert moved.startswith("The clock moved by 12% of its tempo")
 
 
 def test_the_owned_tempo_is_found_in_at_most_120_notes(play: Callable[..., Call], tmp_path: Path) -> None:

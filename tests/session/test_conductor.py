@@ -69,10 +69,11 @@ def test_a_steady_clock_gives_each_prompt_its_beat_after_a_bar_of_count_in() -> 
 
 def test_a_change_of_tempo_moves_the_beats_that_are_to_come() -> None:
     messages = list(clock_messages([Stretch(10, 120), Stretch(30, 90)], start_s=1.0))
-    _, told, _ = follow(in_tempo(*ASKED), messages, until_s=12.0, begin_s=1.2)
+    conductor, told, _ = follow(in_tempo(*ASKED), messages, until_s=12.0, begin_s=1.2)
     # Beat 10 falls at 6 s; from there they are 60 / 90 s apart. The first is due on beat 8.
     true_s = [5.0, 5.5, 6.0, 6.0 + 2 / 3, 6.0 + 4 / 3, 8.0]
     found_s = [told[n].due_s for n in range(1, 7)]
+    assert conductor.moved == pytest.approx(0.25, abs=0.005)  # from 120 to 90, and it was to be 120
     # The beat after the change is foretold by the old tempo until three clocks have shown the new one.
     assert found_s == pytest.approx(true_s, abs=0.01)
 

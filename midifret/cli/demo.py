@@ -121,7 +121,8 @@ def command(context: click.Context, fast: bool, converter: str, as_json: bool) -
                     break
                 if exercise.tempo is not None:
                     today = practice_day(now_utc(), local_zone())
-                    keep_owned_tempo(book, DEMO_PLAYER, exercise, guitar.name, today)
+                    own_ms = exercise.tempo.within_ms
+                    keep_owned_tempo(book, DEMO_PLAYER, exercise, guitar.name, today, window_ms=own_ms)
         report, times = figures_of(app, book, DEMO_PLAYER)
     if as_json:
         print_document(

@@ -17,7 +17,7 @@ MOST_TIME_S = 1e9
 
 
 # A pass whose followed tempo moved by more than this share of it is a pass at no tempo: half of the 5% that
-# an owned tempo may be off, and well above the 0.15% by which a jittering clock is misread (midi_clock) [ours].
+# an owned tempo may be off, and well above the 0.15% by which a jittering clock is misread [ours].
 STEADY_SHARE = 0.025
 
 

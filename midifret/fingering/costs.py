@@ -15,6 +15,10 @@ USUAL_S = 0.4
 LEAST_HURRY, MOST_HURRY = 0.4, 2.0
 
 
+# What a barre takes is pressure, which more time makes no less.
+UNHURRIED = ("barre", "barre_string", "small_barre")
+
+
 def shift_length(position: int, to: int, capo: int = 0) -> float:
     """How far the hand goes along the neck: in mm, not frets (Rau 2016), in units of 30 mm."""
     return along_mm(position, to, capo=capo) / UNIT_MM
@@ -84,6 +88,19 @@ def thick(put: Put) -> float:
     return float(put[1] * (put[0] - 1))
 
 
+def third_high(put: Put) -> float:
+    """Strings above the third that the third finger plays: there the hand turns the fourth to the frets.
+
+    [common practice, no source]
+    """
+    return float(max(0, 3 - put[0])) if put[2] == 3 else 0.0
+
+
+def fourth_low(put: Put) -> float:
+    """Strings below the second that the fourth finger plays, which is short [common practice, no source]."""
+    return float(max(0, put[0] - 2)) if put[2] == 4 else 0.0
+
+
 def hurry(time_s: float, power: float) -> float:
     """What a move weighs that has so many seconds: 1 at the usual time, more when faster."""
     return float(min(MOST_HURRY, max(LEAST_HURRY, (USUAL_S / max(time_s, 0.01)) ** power)))
@@ -92,23 +109,24 @@ def hurry(time_s: float, power: float) -> float:
 def finger_move(finger: int, one: Grip | None, other: Grip) -> dict[str, float]:
     """What it takes a finger to go from one grip to another, by term, unweighted.
 
-    Nothing for a finger that stays. `press`: it comes down. `jump`: it has to leave for another
-    place. `slide`: it goes along its string, as a guide. `roll`: it goes to another string at its fret.
+    Nothing for a finger that stays. `slide`: it goes along its string, as a guide. Otherwise `press`: it
+    comes down. `jump`: it has to leave for another place. `roll`: it goes to another string at its fret.
     `across`: strings crossed. `barre` and what goes with it: it lies down over several strings.
     """
     parts: dict[str, float] = {}
     fret, low, high = other
     if one is not None and one[0] == fret and one[1] <= low and high <= one[2]:
         return parts
-    parts["press"] = 1.0
-    if one is not None:
+    if one is not None and one[1:] == (low, high):
+        parts["slide"] = 1.0
+    else:
+        parts["press"] = 1.0
+    if one is not None and "slide" not in parts:
         if one[0] == fret:
             apart = max(low - one[2], one[1] - high, 0)
             if apart:
                 parts["roll"] = 1.0
                 parts["across"] = float(apart)
-        elif one[1:] == (low, high):
-            parts["slide"] = 1.0
         else:
             parts["jump"] = 1.0
             parts["across"] = float(abs(low + high - one[1] - one[2]) / 2)

@@ -16,25 +16,31 @@ class Form:
     """Fingers on the neck. Two forms of the same fingers may stand for different notes.
 
     number: of its grips, among the forms of one fingering. puts: for each note, in the order asked for.
-    grips: of the fingers 1 to 4. bare: no finger is down.
+    grips: of the fingers 1 to 4. down: the same without fingers that are not, each with its index in
+    `grips`. bare: no finger is down.
     """
 
     number: int
     puts: tuple[Put, ...]
     grips: tuple[Grip | None, Grip | None, Grip | None, Grip | None]
+    down: tuple[tuple[int, Grip], ...]
     bare: bool
 
 
 def hand_positions(grips: tuple[Grip | None, ...], last_fret: int) -> range:
     """The positions from which a hand can take these grips; every position where no finger is down.
 
-    In position N finger f stands at fret N + f - 1, or one to either side of it.
+    In position N finger f stands at fret N + f - 1, or one to either side of it; two nearer to the nut where
+    two others stand at its fret. The first, which tells the position, stands there or one nearer to the nut.
     """
     least, most = 1, last_fret
+    frets = [grip[0] for grip in grips if grip is not None]
     for finger, grip in enumerate(grips, start=1):
         if grip is not None:
             own = grip[0] - finger + 1
-            least, most = max(least, own - MOST_OFFSET), min(most, own + MOST_OFFSET)
+            least = max(least, own - (MOST_OFFSET if finger > 1 else 0))
+            crowded = finger > 2 and frets.count(grip[0]) > 2
+            most = min(most, own + MOST_OFFSET + crowded)
     return range(least, most + 1)
 
 

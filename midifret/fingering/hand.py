@@ -71,8 +71,9 @@ class Hand:
         self._numbers: dict[tuple[Grip | None, ...], int] = {}
         self._by_pitches: dict[tuple[tuple[int, bool], ...], list[Form]] = {}
         self._stances: dict[object, Stances] = {}
-        self.moves: dict[int, tuple[float, float]] = {}
-        self._grip_moves: dict[tuple[int, Grip | None, Grip], float] = {}
+        self.moves: dict[int, tuple[float, float, float]] = {}
+        self._standing: dict[tuple[int, int], float] = {}
+        self._grip_moves: dict[tuple[int, Grip | None, Grip], tuple[float, float]] = {}
 
     def places(self, midi: int, *, harmonic: bool, locked: bool) -> list[tuple[int, int]]:
         """Every place (string, fret) of a note that the player's choices do not rule out.
@@ -118,7 +119,8 @@ class Hand:
         if form is None:
             grips = grips_of(puts)
             number = self._numbers.setdefault(grips, len(self._numbers))
-            form = self._forms[puts] = Form(number, puts, grips, not any(grips))
+            down = tuple([(finger, grip) for finger, grip in enumerate(grips) if grip is not None])
+            form = self._forms[puts] = Form(number, puts, grips, down, not down)
         return form
 
     def _together(
@@ -155,10 +157,24 @@ class Hand:
     def _all_stances(self, asked: tuple[Asked, ...], mark: PositionMark | None) -> Stances:
         found: Stances = {}
         held = [index for index, note in enumerate(asked) if not note.new]
+        new = [index for index, note in enumerate(asked) if note.new]
+        known: dict[tuple[int, Put, int], float] = {}
+
+        def price(form: Form, position: int) -> float:
+            total = self._grips_cost(form, position)
+            for index in new:
+                key = (index, form.puts[index], position)
+                cost = known.get(key)
+                if cost is None:
+                    parts = self.put_parts(key[1], position, asked[index], mark)
+                    cost = known[key] = sum(parts.values())
+                total += cost
+            return total + self._mark_cost(position, mark)
+
         for form in self.forms(tuple((note.midi, note.harmonic) for note in asked)):
             puts = form.puts
             stances = [
-                Stance(sum(self.stance_parts(form, position, asked, mark).values()), position, form)
+                Stance(price(form, position), position, form)
                 for position in hand_positions(form.grips, self.last_fret)
             ]
             found.setdefault(tuple(puts[index] for index in held), []).extend(self._needed(stances))
@@ -186,20 +202,40 @@ class Hand:
             if stance is least or stance.cost < least.cost + more * self._most_hurry
         ]
 
+    def _grips_cost(self, form: Form, position: int) -> float:
+        """What it costs to stand so, whatever is struck."""
+        key = (form.number, position)
+        found = self._standing.get(key)
+        if found is None:
+            found = self._standing[key] = sum(self._grips_parts(form, position).values())
+        return found
+
+    def _grips_parts(self, form: Form, position: int) -> dict[str, float]:
+        w, grips = self.weights, form.grips
+        parts = {
+            name: getattr(w, name) * value
+            for name, value in costs.offsets(grips, position, self.neck.capo).items()
+        }
+        parts["spread"] = w.spread * costs.spread(grips)
+        parts["order"] = w.order * costs.order(grips)
+        return parts
+
+    def _mark_cost(self, position: int, mark: PositionMark | None) -> float:
+        return sum(self._mark_parts(position, mark).values())
+
+    def _mark_parts(self, position: int, mark: PositionMark | None) -> dict[str, float]:
+        parts = {}
+        if mark is not None:
+            parts["printed_position"] = self.weights.printed_position * abs(position - mark.position)
+        if self.locked is not None and position != self.locked:
+            parts["against"] = AGAINST
+        return parts
+
     def stance_parts(
         self, form: Form, position: int, asked: tuple[Asked, ...], mark: PositionMark | None
     ) -> dict[str, float]:
         """What a stance costs, by named part."""
-        w, grips, capo = self.weights, form.grips, self.neck.capo
-        parts = {
-            name: getattr(w, name) * value for name, value in costs.offsets(grips, position, capo).items()
-        }
-        parts["spread"] = w.spread * costs.spread(grips)
-        parts["order"] = w.order * costs.order(grips)
-        if mark is not None:
-            parts["printed_position"] = w.printed_position * abs(position - mark.position)
-        if self.locked is not None and position != self.locked:
-            parts["against"] = AGAINST
+        parts = {**self._grips_parts(form, position), **self._mark_parts(position, mark)}
         for note, put in zip(asked, form.puts, strict=True):
             if note.new:
                 for name, value in self.put_parts(put, position, note, mark).items():
@@ -218,6 +254,8 @@ class Hand:
             parts["height"] = w.height * costs.height(put, capo)
             parts["body"] = w.body * costs.beyond_body(put, capo)
             parts["thick"] = w.thick * costs.thick(put)
+            parts["third_high"] = w.third_high * costs.third_high(put)
+            parts["fourth_low"] = w.fourth_low * costs.fourth_low(put)
         else:
             parts["open"] = w.open
             parts["open_high"] = w.open_high * (position - 1)
@@ -270,36 +308,43 @@ class Hand:
             self._in_position[midi] = found
         return found
 
-    def move(self, form: Form, to: Form) -> tuple[float, float]:
-        """What the fingers' move costs at the usual time, and what more if the hand shifts meanwhile."""
+    def move(self, form: Form, to: Form) -> tuple[float, float, float]:
+        """What the fingers' move costs at the usual time, what more with a shift, and what at any time."""
         key = form.number << 24 | to.number
         found = self.moves.get(key)
         if found is None:
-            total, known, guided = 0.0, self._grip_moves, False
-            grips = form.grips
-            for finger, grip in enumerate(to.grips):
-                if grip is None:
-                    continue
+            total, barre, known, guided = 0.0, 0.0, self._grip_moves, False
+            grips, down, swaps = form.grips, form.down, 0
+            for finger, grip in to.down:
                 one = grips[finger]
                 if one is not None and one[1] == grip[1] and one[2] == grip[2]:
                     guided = True
+                for other, was in down:
+                    if was[0] == grip[0] and other != finger:
+                        swaps += was[1] <= grip[1] and grip[2] <= was[2]
                 if grip != one:
                     cost = known.get((finger, one, grip))
                     if cost is None:
                         cost = known[finger, one, grip] = self._grip_move(finger, one, grip)
-                    total += cost
+                    total += cost[0]
+                    barre += cost[1]
             if form.bare or to.bare:
-                found = (total, 0.0)
+                found = (total, 0.0, barre)
             else:
-                if self.weights.swap:
-                    total += self.weights.swap * costs.swaps(form, to)
-                found = (total, 0.0 if guided else self.weights.unguided)
+                total += self.weights.swap * swaps
+                found = (total, 0.0 if guided else self.weights.unguided, barre)
             self.moves[key] = found
         return found
 
-    def _grip_move(self, finger: int, one: Grip | None, other: Grip) -> float:
-        amounts = costs.finger_move(finger + 1, one, other)
-        return float(sum(getattr(self.weights, name) * amount for name, amount in amounts.items()))
+    def _grip_move(self, finger: int, one: Grip | None, other: Grip) -> tuple[float, float]:
+        """What one finger's move costs by its time, and at any time."""
+        by_time, at_any = 0.0, 0.0
+        for name, amount in costs.finger_move(finger + 1, one, other).items():
+            if name in costs.UNHURRIED:
+                at_any += getattr(self.weights, name) * amount
+            else:
+                by_time += getattr(self.weights, name) * amount
+        return by_time, at_any
 
     def move_parts(self, form: Form, to: Form) -> dict[str, float]:
         """The same by named part."""

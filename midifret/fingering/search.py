@@ -108,13 +108,15 @@ class Search:
         new = self.struck(number)
         mark = self.mark(event)
         hurry = self.hand.hurry(event.time_s)
+        last = number + 1 == len(self.line.events)
+        hurry_next = 0.0 if last else self.hand.hurry(self.line.events[number + 1].time_s)
         after: list[State] = []
         for (kept, puts), states in self.pools(layer, number).items():
             notes = self.together(kept, new)
             stances = self.hand.stances(self.asked(notes, new), mark).get(puts)
             if stances:
                 states.sort(key=_first)
-                self._moves(after, states, stances, notes, event, hurry)
+                self._moves(after, states, stances, notes, event, hurry, hurry_next)
         return after
 
     def pools(self, layer: list[State], number: int) -> Pools:
@@ -155,9 +157,17 @@ class Search:
         notes: tuple[int, ...],
         event: Event,
         hurry: float,
+        hurry_next: float,
     ) -> None:
-        """Add for each stance the cheapest way to it."""
+        """Add for each stance the cheapest way to it, unless it is not needed.
+
+        From another position with the same form the hand can come to all that follows, by no more than a
+        shift in the time of the next move: a state that is dearer than that other by so much is left out.
+        """
         hand = self.hand
+        reached: dict[Form, list[tuple[int, float]]] = {}
+        unguided = hand.weights.unguided
+        free_next = hand.weights.free_hand * hurry_next
         move, known = hand.move, hand.moves
         free = hand.weights.free_hand * hurry
         rows: dict[int, list[float]] = {}
@@ -170,6 +180,10 @@ class Search:
             row = rows.get(position)
             if row is None:
                 row = rows[position] = [0.0, *hand.shift[position][1:]]
+            others = reached.setdefault(form, [])
+            for there, total in others:
+                more = row[there] * free_next if form.bare else (row[there] + unguided) * hurry_next
+                best = min(best, total + more - stance.cost)
             for cost, _, state in states:
                 if cost >= best:
                     break
@@ -180,14 +194,16 @@ class Search:
                 fingers = known.get(before.number << 24 | number)
                 if fingers is None:
                     fingers = move(before, form)
-                price = cost + fingers[0] * hurry
+                price = cost + fingers[0] * hurry + fingers[2]
                 if state.position != position and state.position:
                     price += shift * free if before.bare else (shift + fingers[1]) * hurry
                 if slurs:
                     price += self.slur(state, form, notes, slurs)
                 if price < best:
                     best, best_state = price, state
-            after.append(State(best + stance.cost, position, form, notes, best_state))
+            if best_state is not None:
+                others.append((position, best + stance.cost))
+                after.append(State(best + stance.cost, position, form, notes, best_state))
 
     def way_to(self, state: State) -> list[State]:
         """The states on the way to a state, one for each event."""
@@ -207,6 +223,9 @@ class Search:
         )
         hurry = self.hand.hurry(event.time_s)
         moves = self.hand.move_parts(before.form, state.form)
+        for name in costs.UNHURRIED:
+            if name in moves:
+                parts[name] = moves.pop(name)
         unguided = moves.pop("unguided", 0.0)
         if before.position not in (0, state.position):
             capo = self.hand.neck.capo
@@ -235,11 +254,11 @@ class Search:
     ) -> float:
         """What it costs to get from a state to a stance, without what is let go."""
         hand, start = self.hand, state.position
-        price, unguided = hand.move(state.form, stance.form)
+        price, unguided, barre = hand.move(state.form, stance.form)
         if start not in (0, stance.position):
             shift = hand.shift[start][stance.position]
             price += shift * hand.weights.free_hand if state.form.bare else shift + unguided
-        price *= hurry
+        price = price * hurry + barre
         if event.slurred_from:
             price += self.slur(state, stance.form, notes, event.slurred_from)
         return price

@@ -18,7 +18,7 @@ class Weights:
     jump: float = 0.423
     across: float = 0.079
     roll: float = 0.378
-    slide: float = 0.312
+    slide: float = 0.991
     swap: float = 0.965
     reach_back: float = 1.463
     stretch: float = 1.831
@@ -38,6 +38,8 @@ class Weights:
     height: float = 0.13
     body: float = 0.614
     thick: float = 0.015
+    third_high: float = 0.25
+    fourth_low: float = 0.12
     open_high: float = 0.119
     let_go: float = 6.177
     lift: float = 0.414

@@ -39,6 +39,7 @@ PASSAGE_NOTES = 50
 LEAST, MOST = 0.003, 20.0
 SOFTNESS = (1.0, 0.5)  # in units of cost: first wide, then narrow
 STEPS, SHARE = 3, 0.45
+POWER = 0.5  # of the number of its fingers, by which a work weighs
 STRING_MISS = 0.5  # of a missed finger: fewer strings are printed, and fewer still count in the goal
 
 Fitted = np.ndarray
@@ -118,9 +119,18 @@ def grow(pools: Pools, cut: list[Part], weights: Weights, *, told: bool = False)
 def fit(pools: Pools, cut: list[Part], start: Fitted, *, pull: float, without: str | None = None) -> Fitted:
     """The weights that make the expected misses least, drawn towards the start."""
     counted = {key: pool for key, pool in pools.items() if next(iter(pool.values()))[1]}
-    chosen = [pool for (number, _), pool in counted.items() if cut[number].work != without]
-    arrays = [(np.array(list(pool)), np.array([miss for miss, _ in pool.values()])) for pool in chosen]
-    of = sum(next(iter(pool.values()))[1] for pool in chosen)
+    keys = [key for key in counted if cut[key[0]].work != without]
+    chosen = [counted[key] for key in keys]
+    fingers: dict[str, int] = defaultdict(int)
+    for (number, _), pool in counted.items():
+        fingers[cut[number].work] += next(iter(pool.values()))[1]
+    # A work weighs by the root of its fingers, so that the longest do not rule.
+    weighs = [fingers[cut[number].work] ** (POWER - 1) for number, _ in keys]
+    arrays = [
+        (np.array(list(pool)), np.array([miss for miss, _ in pool.values()]) * weigh)
+        for pool, weigh in zip(chosen, weighs, strict=True)
+    ]
+    of = sum(next(iter(pool.values()))[1] * weigh for pool, weigh in zip(chosen, weighs, strict=True))
     fitted = start
 
     def expected(point: Fitted, soft: float) -> tuple[float, Fitted]:

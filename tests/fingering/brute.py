@@ -111,7 +111,10 @@ class Brute:
                     if valid(list(puts)):
                         for position in range(1, self.neck.last_fret + 1):
                             if all(
-                                not finger or abs(fret - position - finger + 1) <= 1
+                                not finger
+                                or -(finger > 1)
+                                <= position + finger - 1 - fret
+                                <= 1 + (finger > 2 and len({p[2] for p in puts if p[1] == fret}) > 2)
                                 for _, fret, finger in puts
                             ):
                                 form = self.hand.form(tuple(puts))

@@ -46,7 +46,9 @@ def nodes(neck: Neck, midi: int) -> list[Node]:
         elif 0 < fret <= neck.frets:
             for finger in (1, 2, 3, 4):
                 for position in range(1, neck.frets + 1):
-                    if abs(position + finger - 1 - fret) <= 1:
+                    # The first finger tells the position, or reaches back from it.
+                    least = 0 if finger == 1 else -1
+                    if least <= position + finger - 1 - fret <= 1:
                         found.append((number, fret, finger, position))
     return found
 
@@ -58,10 +60,12 @@ def stand(w: Weights, node: Node) -> float:
     cost = w.fretted + (w.first, w.second, w.third, w.fourth)[finger - 1]
     cost += w.height * fret_mm(fret) / 100 + w.body * max(0, fret - 12) + w.thick * fret * (string - 1)
     own = position + finger - 1
+    cost += w.third_high * max(0, 3 - string) * (finger == 3)
+    cost += w.fourth_low * max(0, string - 2) * (finger == 4)
     if fret < own:
         cost += (w.reach_back if finger == 1 else w.squeeze) * mm(own, fret)
     if fret > own:
-        cost += (w.squeeze, w.stretch, w.stretch, w.stretch_fourth)[finger - 1] * mm(own, fret)
+        cost += (w.stretch, w.stretch, w.stretch_fourth)[finger - 2] * mm(own, fret)
     return cost
 
 
@@ -70,7 +74,8 @@ def step(w: Weights, one: Node, other: Node, factor: float) -> float:
     both = one[2] and other[2]
     if other[2]:
         stays = one[:3] == other[:3]
-        if not stays:
+        slides = one[2] == other[2] and one[0] == other[0]
+        if not stays and not slides:
             cost += w.press
         if one[2] == other[2] and not stays:
             if one[1] == other[1]:

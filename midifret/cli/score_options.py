@@ -86,7 +86,7 @@ def choices_of(wishes: ScoreWishes, neck: Neck) -> Choices:
     """Return what was wished for as the room of scores takes it. Raises BadInput."""
     choices = Choices(
         part=wishes.part,
-        voices=_voices(wishes.voices),
+        voices=() if wishes.voices is None else voices_of(wishes.voices),
         octave=None if wishes.octave is None else Octave(wishes.octave),
         transpose=_transpose(wishes.transpose),
         range_midis=neck.compass,
@@ -137,9 +137,8 @@ def _bytes_of(path: Path) -> bytes:
     return data
 
 
-def _voices(text: str | None) -> tuple[int, ...]:
-    if text is None:
-        return ()
+def voices_of(text: str) -> tuple[int, ...]:
+    """Read numbers of voices, "1,2". Raises BadInput."""
     parts = [part.strip() for part in text.split(",")]
     if not all(part.isascii() and part.isdigit() and 1 <= int(part) <= 99 for part in parts):
         raise BadInput(f"{text!r} are no voices", allowed="numbers from 1, with commas between: 1,2")

@@ -1,16 +1,20 @@
 """`midifret scores`: the player's own scores by position and level, those already read last."""
 
 import textwrap
+from collections.abc import Mapping
 from typing import Any
 
 import click
 
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document, warn
+from midifret.cli.score_options import voices_of
 from midifret.cli.shelf import OnShelf, Shelf, open_shelf
+from midifret.cli.shelf_choices import NOTHING_CHOSEN, FileChoice
 from midifret.drills.fields import position_number
 from midifret.gear.melody import load_levels
 from midifret.neck import Neck
 from midifret.reading.build import DRILL_PREFIX, position_name
+from midifret.scores import Octave
 from midifret.show.words import counted
 from midifret.terms import BadInput
 
@@ -18,16 +22,34 @@ _WIDTH = 78
 
 
 @click.command("scores")
+@click.argument("files", nargs=-1, metavar="[FILE]...")
 @click.option("--position", metavar="N", default=None, help="Only what lies in this position, 5 or V.")
 @click.option("--level", type=int, default=None, help="Only what is of this level or easier.")
+@click.option(
+    "--octave",
+    type=click.Choice([octave.value for octave in Octave]),
+    default=None,
+    help="From now on, how the pitches of FILE stand, or of all files that do not say: written, an octave "
+    "above what sounds, or sounding.",
+)
+@click.option(
+    "--part", default=None, metavar="PART", help="From now on, the part of FILE: 2, a name, 1+2 or all."
+)
+@click.option("--voices", default=None, metavar="1,2", help="From now on, only these voices of FILE.")
+@click.option("--tune", type=click.IntRange(1), default=None, help="From now on, this tune of an ABC file.")
 @guitar_option
 @player_option
 @json_option
 @click.pass_context
 def command(
     context: click.Context,
+    files: tuple[str, ...],
     position: str | None,
     level: int | None,
+    octave: str | None,
+    part: str | None,
+    voices: str | None,
+    tune: int | None,
     guitar: str | None,
     player: str | None,
     as_json: bool,
@@ -36,10 +58,22 @@ def command(
 
     Levels are those of `midifret melody`. A position is named where at most one note in twenty is out of
     reach. What was read already comes last. Files that cannot be read are named with the reason.
+
+    FILE, as the list names it, with --octave, --part, --voices or --tune says how that file is to be read;
+    this is remembered. A file that does not say its octave is read in the one that fits a guitar better.
     """
     app = app_of(context)
     number = None if position is None else _position(position, app.guitar(guitar).neck)
-    shelf = shelf_of(app, guitar, player)
+    wanted = None if octave is None else Octave(octave)
+    choice = FileChoice(wanted, part, _voices(voices), tune)
+    if files and choice == NOTHING_CHOSEN:
+        raise BadInput(f"nothing is said of {files[0]}", allowed="--octave, --part, --voices or --tune")
+    if not files and choice != FileChoice(octave=wanted):
+        raise BadInput("part, voices and tune are chosen of a file", allowed="midifret scores FILE --part 2")
+    if files:
+        shelf = shelf_of(app, guitar, player, chosen=dict.fromkeys(files, choice))
+    else:
+        shelf = shelf_of(app, guitar, player, octave=wanted)
     levels = len(load_levels(app.home))
     if level is not None and not 1 <= level <= levels + 1:
         raise BadInput(f"there is no level {level}", allowed=f"1 to {levels + 1}")
@@ -56,8 +90,18 @@ def command(
     return 0
 
 
-def shelf_of(app: App, guitar: str | None, player: str | None) -> Shelf:
-    """Look through the player's scores. Raises BadInput for an unknown guitar or player."""
+def shelf_of(
+    app: App,
+    guitar: str | None,
+    player: str | None,
+    *,
+    chosen: Mapping[str, FileChoice] | None = None,
+    octave: Octave | None = None,
+) -> Shelf:
+    """Look through the player's scores, with what is chosen of files from now on.
+
+    Raises BadInput for an unknown guitar, player or file.
+    """
     neck = app.guitar(guitar).neck
     fingerprints: frozenset[str] = frozenset()
     read: dict[str, int] = {}
@@ -78,6 +122,8 @@ def shelf_of(app: App, guitar: str | None, player: str | None) -> Shelf:
         load_levels(app.home),
         fingerprints=fingerprints,
         read_drills=read,
+        chosen=chosen,
+        octave=octave,
         say=lambda file: warn(f"reading {file}"),
     )
 
@@ -106,6 +152,8 @@ def scores_document(shelf: Shelf, chosen: tuple[OnShelf, ...]) -> dict[str, Any]
                     for fit in one.fits
                 ],
                 "times_read": one.times_read,
+                "chosen": one.choice.document,
+                "octave_assumed": one.assumed.value if one.assumed else None,
             }
             for one in chosen
         ],
@@ -128,6 +176,10 @@ def scores_lines(shelf: Shelf, chosen: tuple[OnShelf, ...], *, filtered: bool) -
         if one.hardness.because:
             lines += _wrapped(f"asks for {', '.join(one.hardness.because)}", "  ")
         lines += _wrapped(_positions(one), "  ")
+        if how := _how_read(one):
+            lines += _wrapped(how, "  ")
+    if any(one.assumed for one in chosen):
+        lines += ["", "Octave not said: choose with midifret scores FILE --octave written, or sounding."]
     if not chosen and filtered:
         lines.append(f"No score fits what was asked for; scores in the folder: {len(shelf.scores)}.")
     if shelf.faulty:
@@ -143,6 +195,20 @@ def _positions(one: OnShelf) -> str:
     return "in position " + ", ".join(
         position_name(fit.position) + (f" ({fit.out} out of reach)" if fit.out else "") for fit in one.fits
     )
+
+
+def _how_read(one: OnShelf) -> str:
+    """What was chosen or assumed of a file; empty for nothing."""
+    if one.assumed:
+        return f"octave not said, read as {one.assumed.value}"
+    said = [f"{name} {value}" for name, value in one.choice.document.items() if name != "voices"]
+    if one.choice.voices:
+        said.append(f"voices {', '.join(map(str, one.choice.voices))}")
+    return f"as you chose: {', '.join(said)}" if said else ""
+
+
+def _voices(text: str | None) -> tuple[int, ...]:
+    return () if text is None else voices_of(text)
 
 
 def _wrapped(text: str, indent: str) -> list[str]:

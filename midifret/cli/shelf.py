@@ -1,33 +1,42 @@
 """The folder of the player's own scores: what lies there, how hard it is and in which positions it lies.
 
 What was read of each file is kept in an index beside the folder, so that a file is read again only when it
-has changed. The index holds what does not depend on guitar and levels, and can be deleted at any time.
+has changed; one that was renamed is known by what is in it. The index holds what does not depend on guitar
+and levels, and can be deleted at any time. What the player chose of a file is kept apart from it.
+
+A file that does not say its octave is read in the one that fits a guitar better, and says so, until the
+player chooses.
 """
 
 import hashlib
 import json
-import os
-import tempfile
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from midifret.cli.shelf_choices import (
+    NOTHING_CHOSEN,
+    FileChoice,
+    load_file_choices,
+    save_file_choices,
+    write_kept,
+)
 from midifret.files import Home
 from midifret.melody import Fit, Hardness, Level, fingerprint, fits, hardness, measure
 from midifret.melody.measures import Measures, Rhythm
 from midifret.neck import Neck, Tuning
 from midifret.reading.build import reading_name
-from midifret.scores import read_score
+from midifret.scores import Octave, OctaveUnsaid, score_of
 from midifret.scores.kinds import SUFFIXES
+from midifret.scores.parse import parse
 from midifret.terms import BadInput, Unavailable
 from midifret.terms.score import Score
 
-VERSION = 1
+VERSION = 2
 MOST_FILES = 2_000  # beyond it a folder is no shelf of somebody's own [ours]
 MOST_INDEX_BYTES = 64 * 1024 * 1024
-_OWNER_ONLY = 0o600
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +56,20 @@ class Read:
 
 @dataclass(frozen=True, slots=True)
 class OnShelf:
-    """One score of the folder. file: from the folder on. fits: the positions that suit it on this guitar."""
+    """One score of the folder.
+
+    file: from the folder on. fits: the positions that suit it on this guitar. choice: how it is read, where
+    the player said so. assumed: the octave that was taken as the file does not say one, None where it does
+    or the player chose.
+    """
 
     file: str
     read: Read
     hardness: Hardness
     fits: tuple[Fit, ...]
     times_read: int
+    choice: FileChoice = NOTHING_CHOSEN
+    assumed: Octave | None = None
 
     def fit(self, position: int) -> Fit | None:
         """How it lies in a position, None where it does not."""
@@ -95,25 +111,47 @@ def open_shelf(
     *,
     fingerprints: Collection[str] = (),
     read_drills: Mapping[str, int] | None = None,
+    chosen: Mapping[str, FileChoice] | None = None,
+    octave: Octave | None = None,
     say: Callable[[str], None] = lambda _: None,
 ) -> Shelf:
     """Look through the folder; read what is new or has changed, and keep the index.
 
     fingerprints: of the music that the player was given. read_drills: how often readings of these names were
-    played. say: told before each file that is read. Raises BadInput for a folder with too many files.
+    played. chosen: what is to be read otherwise from now on, by file. octave: from now on, of every file
+    that does not say its own and of which none was chosen. say: told before each file that is read. Raises
+    BadInput for a folder with too many files and for choices of a file that is not there.
     """
     folder = scores_folder(home)
     paths = _files(folder)
     kept = _load(index_path(home))
+    by_hash = {(entry["hash"], Path(name).suffix): entry for name, entry in kept.items() if entry["hash"]}
+    remembered = load_file_choices(home)
+    new = dict(chosen or {})
+    if missing := sorted(set(new) - {path.relative_to(folder).as_posix() for path in paths}):
+        raise BadInput(
+            f"there is no score {missing[0]!r} in {folder}", allowed="a file as `midifret scores` names it"
+        )
     entries: dict[str, dict[str, Any]] = {}
+    choices: dict[str, FileChoice] = {}
     read_now = 0
     for path in paths:
         name = path.relative_to(folder).as_posix()
-        entry, fresh = _entry(path, kept.get(name), name, say)
-        entries[name] = entry
+        head = _head(path, kept.get(name))
+        known = kept.get(name) or {}
+        before = known if known.get("hash") == head["hash"] else by_hash.get((head["hash"], path.suffix))
+        choice = new.get(name, NOTHING_CHOSEN).over(remembered.of(name, head["hash"]))
+        entry, fresh = _entry(path, head, before, choice, name, say)
+        if octave is not None and "assumed" in entry:
+            choice = FileChoice(octave=octave).over(choice)
+            entry, fresh = _entry(path, head, entry, choice, name, say)
+        entries[name], choices[name] = entry, choice
         read_now += fresh
     if entries != kept:
-        _save(home, entries)
+        write_kept(home, index_path(home), {"version": VERSION, "files": entries})
+    told = {n: (entries[n]["hash"], choice) for n, choice in choices.items() if choice != NOTHING_CHOSEN}
+    if {name: choice for name, (_, choice) in told.items()} != remembered.by_name:
+        save_file_choices(home, told)
     found: list[OnShelf] = []
     faulty: list[NotRead] = []
     for name, entry in entries.items():
@@ -129,7 +167,9 @@ def open_shelf(
         except ValueError as error:
             faulty.append(NotRead(name, str(error)))
             continue
-        found.append(OnShelf(name, read, hardness(read.measures, levels), fits(read.midis, own), times))
+        assumed = Octave(entry["assumed"]) if "assumed" in entry else None
+        how_hard, fitting = hardness(read.measures, levels), fits(read.midis, own)
+        found.append(OnShelf(name, read, how_hard, fitting, times, choices[name], assumed))
     found.sort(key=lambda one: (one.times_read, one.hardness.level, one.file))
     return Shelf(folder, tuple(found), tuple(faulty), read_now)
 
@@ -152,23 +192,40 @@ def _files(folder: Path) -> list[Path]:
     return paths
 
 
-def _entry(
-    path: Path, kept: dict[str, Any] | None, name: str, say: Callable[[str], None]
-) -> tuple[dict[str, Any], bool]:
-    """The entry of a file, the kept one where it holds, and whether the file was read for it."""
+def _head(path: Path, kept: dict[str, Any] | None) -> dict[str, Any]:
+    """What tells whether a file is as it was; it is opened only where its time or length changed."""
     try:
         state = path.stat()
         if kept is not None and (kept["time_ns"], kept["bytes"]) == (state.st_mtime_ns, state.st_size):
-            return kept, False
-        digest = _digest(path)
+            return {"time_ns": state.st_mtime_ns, "bytes": state.st_size, "hash": kept["hash"]}
+        return {"time_ns": state.st_mtime_ns, "bytes": state.st_size, "hash": _digest(path)}
     except OSError as error:
-        return {"time_ns": 0, "bytes": -1, "hash": "", "why": f"cannot be read ({error.strerror})"}, False
-    head = {"time_ns": state.st_mtime_ns, "bytes": state.st_size, "hash": digest}
-    if kept is not None and kept["hash"] == digest:
-        return kept | head, False
+        return {"time_ns": 0, "bytes": -1, "hash": "", "why": f"cannot be read ({error.strerror})"}
+
+
+def _entry(
+    path: Path,
+    head: dict[str, Any],
+    before: dict[str, Any] | None,
+    choice: FileChoice,
+    name: str,
+    say: Callable[[str], None],
+) -> tuple[dict[str, Any], bool]:
+    """The entry of a file, that of before where it holds, and whether the file was read for it."""
+    if "why" in head:
+        return head, False
+    head = head | {"choice": choice.document}
+    if before is not None and before.get("choice") == head["choice"]:
+        return before | head, False
     say(name)
     try:
-        return head | {"read": _document(read_of(read_score(path)))}, True
+        written = parse(path, choice.tune)
+        try:
+            score = score_of(written, str(path), choice.choices)
+        except OctaveUnsaid as unsaid:
+            head = head | {"assumed": unsaid.likely.value}
+            score = score_of(written, str(path), replace(choice.choices, octave=unsaid.likely))
+        return head | {"read": _document(read_of(score))}, True
     except Unavailable:
         raise
     except BadInput as error:
@@ -247,17 +304,3 @@ def _load(path: Path) -> dict[str, dict[str, Any]]:
         return entries
     except (OSError, ValueError, TypeError, KeyError, AttributeError):
         return {}
-
-
-def _save(home: Home, entries: Mapping[str, Any]) -> None:
-    path = index_path(home)
-    home.writable()
-    text = json.dumps({"version": VERSION, "files": entries}, ensure_ascii=False, indent=0)
-    try:
-        handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        Path(beside).chmod(_OWNER_ONLY)
-        Path(beside).replace(path)
-    except OSError as error:
-        raise Unavailable(f"the index {path} cannot be written ({error.strerror})") from None

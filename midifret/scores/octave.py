@@ -72,22 +72,36 @@ def chosen(octave: Octave) -> Shift:
     return Shift(-7 if semitones else 0, semitones, octave, "as chosen")
 
 
+def likely(part: WrittenPart) -> Octave:
+    """Return under which octave more notes lie on a guitar; written where both do as well [ours].
+
+    Guitar music is written an octave high [common practice, no source].
+    """
+    lower, as_is = _on_a_guitar(part)
+    return Octave.SOUNDING if as_is > lower else Octave.WRITTEN
+
+
 def evidence(part: WrittenPart) -> str:
     """Say what speaks for either octave, in one sentence."""
     if not part.notes:
         return "there is no note"
     midis = [midi_of(note) for note in part.notes]
-    low, high = USUAL_RANGE_MIDIS
-    if part.tuning_midis:
-        low, high = min(part.tuning_midis) + part.capo, max(part.tuning_midis) + 19
-    lower = sum(low <= midi - 12 <= high for midi in midis)
-    as_is = sum(low <= midi <= high for midi in midis)
+    lower, as_is = _on_a_guitar(part)
     guitar = "; the part is named after a guitar" if is_guitar(part.name) else ""
     return (
         f"clef {', '.join(part.clefs) or 'none'}, {_transposition(part)}, MIDI {min(midis)} to {max(midis)}; "
         f"of {len(midis)} notes {lower} lie on a guitar with 19 frets an octave lower (written), {as_is} as "
         f"they stand (sounding){guitar}"
     )
+
+
+def _on_a_guitar(part: WrittenPart) -> tuple[int, int]:
+    """How many notes lie on a guitar with 19 frets: an octave lower, and as they stand."""
+    low, high = USUAL_RANGE_MIDIS
+    if part.tuning_midis:
+        low, high = min(part.tuning_midis) + part.capo, max(part.tuning_midis) + 19
+    midis = [midi_of(note) for note in part.notes]
+    return sum(low <= midi - 12 <= high for midi in midis), sum(low <= midi <= high for midi in midis)
 
 
 def _transposition(part: WrittenPart) -> str:

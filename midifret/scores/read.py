@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from midifret.scores.choices import ALL_PARTS, FIT, Choices, PartLook, ScoreLook
-from midifret.scores.octave import Shift, chosen, decided, evidence, is_guitar
+from midifret.scores.choices import ALL_PARTS, FIT, Choices, Octave, PartLook, ScoreLook
+from midifret.scores.octave import Shift, chosen, decided, evidence, is_guitar, likely
 from midifret.scores.parse import parse
 from midifret.scores.played import bars_played, changes_played, heads_played, lowest_and_highest, marks_played
 from midifret.scores.together import together
@@ -17,6 +17,15 @@ from midifret.terms.score import NOTHING_PRINTED, Folded, KeyChange, Score, Scor
 
 MOST_SEMITONES = 48
 _ANY = Choices()
+
+
+class OctaveUnsaid(BadInput):
+    """A part whose file does not say in which octave it sounds. likely: what fits a guitar better."""
+
+    def __init__(self, message: str, *, allowed: str, likely: Octave) -> None:
+        """Keep what fits better beside the message."""
+        super().__init__(message, allowed=allowed)
+        self.likely = likely
 
 
 def read_score(path: Path, choices: Choices = _ANY) -> Score:
@@ -215,9 +224,10 @@ def _shift(part: WrittenPart, file: str, choices: Choices) -> Shift:
         return chosen(choices.octave)
     shift = decided(part)
     if shift is None:
-        raise BadInput(
+        raise OctaveUnsaid(
             f"{file}: the file does not say in which octave its guitar sounds: {evidence(part)}",
             allowed="octave written: it sounds an octave lower; octave sounding: as it stands",
+            likely=likely(part),
         )
     return shift
 

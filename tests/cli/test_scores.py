@@ -101,7 +101,7 @@ def test_files_are_read_again_only_when_they_change(midifret: Call, folder: Path
     assert midifret("scores")[2] == ""
     os.utime(folder / "b-easy.abc", ns=(1, 1))  # another time, the same music
     assert midifret("scores")[2] == ""
-    (folder / "b-easy.abc").write_text(HARDER, encoding="utf-8")
+    (folder / "b-easy.abc").write_text(HARDER + "% again\n", encoding="utf-8")
     assert midifret("scores")[2].count("reading") == 1
     (folder / "a-harder.abc").unlink()
     document = listed(midifret)
@@ -109,6 +109,76 @@ def test_files_are_read_again_only_when_they_change(midifret: Call, folder: Path
         ("by ear/low.abc", "Low"),
         ("b-easy.abc", "Harder"),
     ]
+
+
+def test_a_renamed_file_is_known_by_what_is_in_it(midifret: Call, folder: Path) -> None:
+    midifret("scores", "b-easy.abc", "--octave", "sounding")
+    (folder / "b-easy.abc").rename(folder / "by ear" / "renamed.abc")
+    assert midifret("scores")[2] == ""
+    document = listed(midifret)
+    renamed = next(score for score in document["scores"] if score["file"] == "by ear/renamed.abc")
+    assert renamed["chosen"] == {"octave": "sounding"}
+    assert "b-easy.abc" not in files(document)
+
+
+def score_in(document: dict, file: str) -> dict:
+    return next(score for score in document["scores"] if score["file"] == file)
+
+
+# No clef: the file does not say its octave. c to g as written sound C4 to G4 (48 + 12), else C5 to G5.
+UNSAID = "X:1\nT:Unsaid\nM:4/4\nL:1/4\nK:C\nc d e f | g f e2 |]\n"
+
+
+def test_an_octave_that_is_not_said_is_assumed_until_it_is_chosen(midifret: Call, folder: Path) -> None:
+    (folder / "unsaid.abc").write_text(UNSAID, encoding="utf-8")
+    document = listed(midifret)
+    assert document["faulty"] == []
+    assumed = score_in(document, "unsaid.abc")
+    assert (assumed["octave_assumed"], assumed["chosen"]) == ("written", {})
+    assert score_in(document, "b-easy.abc")["octave_assumed"] is None
+    out = midifret("scores")[1]
+    assert "octave not said, read as written" in out
+    assert "midifret scores FILE --octave" in out
+    chosen = score_in(listed(midifret, "unsaid.abc", "--octave", "sounding"), "unsaid.abc")
+    assert (chosen["octave_assumed"], chosen["chosen"]) == (None, {"octave": "sounding"})
+    assert chosen["positions"] != assumed["positions"]
+    # Remembered, read from the index alone, and not for the others.
+    code, out, err = midifret("scores")
+    assert (code, err) == (0, "")
+    assert "as you chose: octave sounding" in out
+    assert score_in(listed(midifret), "unsaid.abc")["positions"] == chosen["positions"]
+
+
+def test_an_octave_for_all_that_do_not_say(midifret: Call, folder: Path) -> None:
+    (folder / "unsaid.abc").write_text(UNSAID, encoding="utf-8")
+    document = listed(midifret, "--octave", "sounding")
+    assert score_in(document, "unsaid.abc")["chosen"] == {"octave": "sounding"}
+    assert score_in(document, "b-easy.abc")["chosen"] == {}  # its clef says it
+    assert listed(midifret) == document
+
+
+def test_a_damaged_index_does_not_lose_what_was_chosen(midifret: Call, folder: Path, tmp_path: Path) -> None:
+    (folder / "unsaid.abc").write_text(UNSAID, encoding="utf-8")
+    first = listed(midifret, "unsaid.abc", "--octave", "sounding")
+    (tmp_path / "scores-index.json").write_text("{", encoding="utf-8")
+    assert listed(midifret) == first
+    (tmp_path / "scores-choices.json").write_text("{", encoding="utf-8")
+    assert score_in(listed(midifret), "unsaid.abc")["octave_assumed"] == "written"
+
+
+def test_a_tune_and_a_part_are_chosen_of_a_file(midifret: Call, folder: Path) -> None:
+    (folder / "two.abc").write_text(EASY + "\n" + HARDER.replace("X:1", "X:2"), encoding="utf-8")
+    voices = 'V:1 name="High"\nc d e d|c4|]\nV:2 name="Low"\nC4|C4|]\n'
+    duo = "X:1\nT:Duo\nM:4/4\nL:1/4\nK:C clef=treble-8\n" + voices
+    (folder / "duo.abc").write_text(duo, encoding="utf-8")
+    whys = {faulty["file"]: faulty["why"] for faulty in listed(midifret)["faulty"]}
+    assert "2 tunes" in whys["two.abc"]
+    assert "2 parts" in whys["duo.abc"]
+    assert score_in(listed(midifret, "two.abc", "--tune", "2"), "two.abc")["title"] == "Harder"
+    document = listed(midifret, "duo.abc", "--part", "1+2")
+    assert score_in(document, "duo.abc")["notes"] == 7
+    assert document["faulty"] == []
+    assert score_in(listed(midifret, "duo.abc", "--voices", "2"), "duo.abc")["notes"] == 2
 
 
 @pytest.mark.parametrize(
@@ -145,6 +215,9 @@ def test_an_empty_folder_says_where_scores_go(midifret: Call, tmp_path: Path) ->
         (("--position", "ninth"), "ninth"),
         (("--player", "Nobody"), "Nobody"),
         (("--guitar", "lute"), "there is no guitar 'lute'"),
+        (("nobody.abc", "--octave", "written"), "there is no score 'nobody.abc'"),
+        (("nobody.abc",), "nothing is said of nobody.abc"),
+        (("--part", "2"), "chosen of a file"),
     ],
 )
 def test_what_cannot_be_is_said(midifret: Call, arguments: tuple[str, ...], message: str) -> None:

@@ -17,7 +17,7 @@ from midifret.pages.beside import ANSWER, READING, Strings, beside
 from midifret.pages.document import Document, Paper
 from midifret.pages.drill_sheet import SheetItem, drill_document
 from midifret.pages.musicxml import to_musicxml
-from midifret.pages.output import check_folder, ending_of, format_of, write_pages
+from midifret.pages.output import check_folder, check_new, ending_of, format_of, write_pages
 from midifret.pages.printer import printed
 from midifret.pages.score_page import score_document
 from midifret.show.words import cue_words, place_words, places_words, shown_place
@@ -35,6 +35,7 @@ _DRILL_ENDINGS = ("", ".yaml", ".yml")
     required=True,
     help="File to write: .pdf, .png, .svg; of a score .musicxml too.",
 )
+@click.option("--overwrite", is_flag=True, help="Write over files that are there already.")
 @click.option("--answers", is_flag=True, help="With everything: fingers, strings, positions; or the answers.")
 @click.option("--position", metavar="N", default=None, help="Read a score in a position, 5 or V.")
 @click.option("--tablature", is_flag=True, help="A second staff with the frets.")
@@ -46,6 +47,7 @@ _DRILL_ENDINGS = ("", ".yaml", ".yml")
 )
 @click.option("--unfolded", is_flag=True, help="Write the repeats of a score out.")
 @click.option("--sounding", is_flag=True, help="Under a capo: notes as they sound, not as the hand plays.")
+@click.option("--left-handed", is_flag=True, help="The neck of a drill with the nut at the right.")
 @click.option(
     "--paper",
     type=click.Choice([each.value for each in Paper]),
@@ -60,12 +62,14 @@ def command(
     context: click.Context,
     what: str,
     out: Path,
+    overwrite: bool,
     answers: bool,
     position: str | None,
     tablature: bool,
     strings: str | None,
     unfolded: bool,
     sounding: bool,
+    left_handed: bool,
     paper: str,
     seed: int,
     wishes: ScoreWishes,
@@ -78,16 +82,24 @@ def command(
     app = app_of(context)
     ending = ending_of(out)
     check_folder(out)
+    if out.exists() and Path(what).exists() and out.samefile(what):
+        raise BadInput(f"{out}: this is the score itself", allowed="another name")
+    if not overwrite:
+        check_new(out)
     neck = app.guitar(guitar).neck
     if Path(what).suffix.lower() in _DRILL_ENDINGS:
         if position or tablature or strings or unfolded or sounding or wishes != ScoreWishes():
             raise click.UsageError(
-                "a drill is printed as it is: --answers, --paper, --seed and --guitar hold"
+                "a drill is printed as it is: --answers, --paper, --seed, --left-handed and --guitar hold"
             )
         exercise = app.exercise(what, neck, seed=seed)
-        document = drill_sheet(app, exercise, neck, answers=answers, paper=Paper(paper))
+        document = drill_sheet(
+            app, exercise, neck, answers=answers, paper=Paper(paper), left_handed=left_handed
+        )
         pages = printed(document, format_of(out))
     else:
+        if left_handed:
+            raise click.UsageError("--left-handed is for drills: the page of a score shows no neck")
         shown = ANSWER if answers else READING
         if strings is not None:
             shown = replace(shown, strings=Strings(strings))
@@ -113,7 +125,7 @@ def command(
             pages = printed(document, format_of(out))
         for warning in (*score.remarks, *dict.fromkeys((*page.warnings, *warnings))):
             warn(warning)
-    for path in write_pages(out, pages):
+    for path in write_pages(out, pages, overwrite=overwrite):
         click.echo(path)
     return 0
 
@@ -127,7 +139,9 @@ def _position(text: str | None) -> int | None:
         raise BadInput(str(error)) from None
 
 
-def drill_sheet(app: App, exercise: Exercise, neck: Neck, *, answers: bool, paper: Paper) -> Document:
+def drill_sheet(
+    app: App, exercise: Exercise, neck: Neck, *, answers: bool, paper: Paper, left_handed: bool = False
+) -> Document:
     """An exercise as a sheet to print."""
     least, most = exercise.minutes
     minutes = f"{least} minutes" if least == most else f"{least} to {most} minutes"
@@ -140,6 +154,7 @@ def drill_sheet(app: App, exercise: Exercise, neck: Neck, *, answers: bool, pape
         words=exercise.trains,
         answers=answers,
         paper=paper,
+        left_handed=left_handed,
     )
 
 

@@ -13,7 +13,7 @@ from midifret.pages.neck_diagram import Dot, frets_of, neck_diagram
 from midifret.terms import BadInput, Place, SpelledPitch
 
 MOST_ITEMS = 1_000
-_STAFF_WIDTH_MM, _STAFF_MM = 20.0, 5.0
+_STAFF_WIDTH_MM, _STAFF_MM = 26.0, 7.0
 # Millimetres: of a letter at the size of the sheets, wide ones taken into account; of a line to write on; of
 # what stands before the words in a cell; between columns [measured by eye].
 _LETTER_MM, _LINE_MM, _BEFORE_MM, _BETWEEN_MM = 1.65, 14.0, 12.0, 6.0
@@ -47,10 +47,12 @@ def drill_document(
     words: str = "",
     answers: bool = False,
     paper: Paper = Paper.A4,
+    left_handed: bool = False,
 ) -> Document:
     """Lay a drill out: with `answers` the answer sheet, else the one with lines to write on.
 
-    name: as commands take it, at the foot. words: what it trains. Raises BadInput where nothing or more than
+    name: as commands take it, at the foot. words: what it trains. left_handed: the neck is drawn the other
+    way round. Raises BadInput where nothing or more than
     1,000 things are asked, Unavailable where notes on a staff are asked and the engraving library is missing.
     """
     if not 0 < len(items) <= MOST_ITEMS:
@@ -69,7 +71,9 @@ def drill_document(
         for item in items
     )
     dots = _dots(items)
-    diagram = neck_diagram(neck, dots if answers else [], frets=frets_of(neck, [dot.place for dot in dots]))
+    shown = dots if answers else []
+    frets = frets_of(neck, [dot.place for dot in dots])
+    diagram = neck_diagram(neck, shown, frets=frets, left_handed=left_handed)
     units = float(diagram.split('width="', 1)[1].split('"', 1)[0])
     blocks: list[Block] = []
     if words:

@@ -1,6 +1,6 @@
 """The neck drawn as an SVG: strings, frets, landmarks and dots with words in them."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -17,18 +17,21 @@ LEAST_FRETS_SHOWN = 4
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A dot at a place. words: in it, at most three letters. open: a ring instead of a full dot."""
+    """A dot at a place. words: in it, at most five letters. open: a ring instead of a full dot."""
 
     place: Place
     words: str = ""
     ring: bool = False
 
 
-def neck_diagram(neck: Neck, dots: Sequence[Dot], *, frets: tuple[int, int] | None = None) -> str:
+def neck_diagram(
+    neck: Neck, dots: Sequence[Dot], *, frets: tuple[int, int] | None = None, left_handed: bool = False
+) -> str:
     """Draw the neck as the player looks at it from above: string 1 on top, the nut at the left.
 
     frets: first and last that are shown; by default those of the dots, four at least. A row or a position is
-    drawn so. Open strings stand left of the nut; where the nut is not shown a fret number says where it is.
+    drawn so. left_handed: the nut at the right, as a left-handed player looks at it. Open strings stand
+    before the nut; where the nut is not shown a fret number says where it is.
     Raises ValueError for a dot that the neck has not got.
     """
     for dot in dots:
@@ -39,13 +42,17 @@ def neck_diagram(neck: Neck, dots: Sequence[Dot], *, frets: tuple[int, int] | No
     width = _LEFT + count * _FRET + 24
     lowest = _TOP + (neck.strings - 1) * _STRING
     height = lowest + _FOOT
+
+    def across(x: float) -> float:
+        return width - x if left_handed else x
+
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
         f'viewBox="0 0 {width:g} {height:g}" font-family="{FONT}" text-anchor="middle">',
     ]
     middle = (_TOP + lowest) / 2
     for fret in range(first, last + 1):
-        x = _LEFT + (fret - first + 0.5) * _FRET
+        x = across(_LEFT + (fret - first + 0.5) * _FRET)
         counted = fret + neck.capo
         if counted in _INLAYS:
             parts.append(f'<circle cx="{x:g}" cy="{middle:g}" r="6" fill="#cccccc"/>')
@@ -58,16 +65,16 @@ def neck_diagram(neck: Neck, dots: Sequence[Dot], *, frets: tuple[int, int] | No
             f'<text x="{x:g}" y="{height - 8:g}" font-size="{14 if count <= 12 else 18}">{fret}</text>'
         )
     for line in range(count + 1):
-        x = _LEFT + line * _FRET
+        x = across(_LEFT + line * _FRET)
         thick = 6 if line == 0 and first == 1 else 1.5
         parts.append(_line(x, _TOP, x, lowest, thick))
     for string in range(1, neck.strings + 1):
         y = _TOP + (string - 1) * _STRING
-        parts.append(_line(_LEFT, y, _LEFT + count * _FRET, y, 0.8 + 0.25 * string))
-        parts.append(f'<circle cx="16" cy="{y:g}" r="9" fill="none" stroke="#000000"/>')
-        parts.append(f'<text x="16" y="{y + 4.5:g}" font-size="13">{string}</text>')
+        parts.append(_line(across(_LEFT), y, across(_LEFT + count * _FRET), y, 0.8 + 0.25 * string))
+        parts.append(f'<circle cx="{across(16):g}" cy="{y:g}" r="9" fill="none" stroke="#000000"/>')
+        parts.append(f'<text x="{across(16):g}" y="{y + 4.5:g}" font-size="13">{string}</text>')
     for dot in dots:
-        parts += _dot(dot, first, last)
+        parts += _dot(dot, first, last, across)
     return "".join([*parts, "</svg>"])
 
 
@@ -83,16 +90,19 @@ def frets_of(neck: Neck, places: Sequence[Place]) -> tuple[int, int]:
     return max(1, min(lowest, highest - LEAST_FRETS_SHOWN + 1)), highest
 
 
-def _dot(dot: Dot, first: int, last: int) -> list[str]:
+def _dot(dot: Dot, first: int, last: int, across: Callable[[float], float]) -> list[str]:
     fret = dot.place.fret
     if fret and not first <= fret <= last:
         return []
-    x = _LEFT + (fret - first + 0.5) * _FRET if fret else _LEFT - 24
+    x = across(_LEFT + (fret - first + 0.5) * _FRET if fret else _LEFT - 24)
     y = _TOP + (dot.place.string - 1) * _STRING
     fill, ink = ("#ffffff", "#000000") if dot.ring or not fret else ("#000000", "#ffffff")
-    size = 15 if len(dot.words) < 2 else 12.5 if len(dot.words) < 3 else 10
+    letters = len(dot.words)
+    size = 15 if letters < 2 else 12.5
+    wide = max(_DOT, 3.0 + 3.6 * letters)  # an oval for sol with its sign
     return [
-        f'<circle cx="{x:g}" cy="{y:g}" r="{_DOT}" fill="{fill}" stroke="#000000" stroke-width="1.5"/>',
+        f'<ellipse cx="{x:g}" cy="{y:g}" rx="{wide:g}" ry="{_DOT}" fill="{fill}" stroke="#000000" '
+        'stroke-width="1.5"/>',
         f'<text x="{x:g}" y="{y + size * 0.34:g}" font-size="{size}" fill="{ink}">{escape(dot.words)}</text>',
     ]
 

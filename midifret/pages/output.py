@@ -41,10 +41,17 @@ def check_folder(path: Path) -> None:
         raise Unavailable(f"{path}: nothing may be written there", allowed="a file or folder of your own")
 
 
-def write_pages(path: Path, pages: Sequence[bytes]) -> tuple[Path, ...]:
+def check_new(path: Path) -> None:
+    """Raise BadInput where a file would be overwritten."""
+    if path.is_file():
+        raise BadInput(f"{path}: this file is there already", allowed="another name, or --overwrite")
+
+
+def write_pages(path: Path, pages: Sequence[bytes], *, overwrite: bool = True) -> tuple[Path, ...]:
     """Write one file, or one for each page with its number before the ending; return their paths.
 
-    A file is whole or not there. Raises Unavailable where it cannot be written.
+    A file is whole or not there. Raises Unavailable where it cannot be written, BadInput where one of them is
+    there already and not to be overwritten; nothing is written then.
     """
     check_folder(path)
     if len(pages) == 1:
@@ -52,6 +59,9 @@ def write_pages(path: Path, pages: Sequence[bytes]) -> tuple[Path, ...]:
     else:
         digits = len(str(len(pages)))
         paths = [path.with_stem(f"{path.stem}-{n:0{digits}}") for n in range(1, len(pages) + 1)]
+    if not overwrite:
+        for each in paths:
+            check_new(each)
     for each, page in zip(paths, pages, strict=True):
         try:
             _write(each, page)

@@ -3,18 +3,21 @@
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
 
 from midifret.cli.main import run
-from midifret.cli.page_score import as_printed
+from midifret.cli.page_score import as_hand_plays, as_printed
 from midifret.fingering import Choices, Fingering, Weights, finger
 from midifret.fingering import FingeredNote as Played
+from midifret.neck import Neck, pitch_name
 from midifret.pages.bars import lay_out
 from midifret.pages.beside import ANSWER, beside
 from midifret.pages.musicxml import to_musicxml
+from midifret.pages.score_page import score_document
 from midifret.scores import read_score
 from midifret.terms import Place
 from midifret.terms.score import Barre, Score
@@ -179,3 +182,70 @@ def test_a_missing_library_is_told_with_what_to_install(tmp_path: Path, tune: Pa
     assert done.returncode == 2
     assert f"the library {library} is missing (pip install 'midifret[pages]')" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_under_a_capo_the_page_has_what_the_hand_plays(tmp_path: Path) -> None:
+    """Capo III: what sounds as E flat major is played, and written, as C major [common practice]."""
+    score = replace(line("Eb4 G4 Bb4 Ab4 F#4", fifths=-3), capo=3)
+    written = as_hand_plays(score, 3)
+    assert written.keys[0].fifths == 0
+    assert [str(pitch_name(n.pitch, signs=False)) for n in written.notes] == ["C", "E", "G", "F", "D#"]
+    assert [n.midi for n in written.notes] == [n.midi - 3 for n in score.notes]
+    assert as_hand_plays(score, 0) == score
+    neck = Neck(STANDARD.tuning, capo=3)
+    for drawn, words in ((written, "notes as the hand plays them"), (None, "notes as they sound")):
+        document, _ = score_document(score, neck=neck, drawn=drawn)
+        assert document.about == f"Capo III, {words}"
+    file = tmp_path / "capo.musicxml"
+    text = to_musicxml(lay_out(score), beside(score, None, neck, ANSWER), neck)
+    file.write_text(text, encoding="utf-8")
+    heads = {}
+    for option in ((), ("--sounding",)):
+        out = tmp_path / f"page{len(option)}.svg"
+        assert page(tmp_path, str(file), "--octave", "sounding", *option, "--out", str(out)) == 0
+        heads[option] = out.read_text(encoding="utf-8")
+    assert heads[()] != heads["--sounding",]
+
+
+@pytest.mark.parametrize("fifths", range(-7, 8))
+@pytest.mark.parametrize("capo", range(1, 8))
+def test_keys_under_a_capo_have_at_most_seven_signs(fifths: int, capo: int) -> None:
+    """The tonic moves with the notes: a fifth is 7 semitones, so 7 * fifths is the tonic's height."""
+    written = as_hand_plays(line("C4", fifths=fifths), capo)
+    assert abs(written.keys[0].fifths) <= 7
+    assert (7 * (written.keys[0].fifths - fifths) + capo) % 12 == 0
+    assert written.notes[0].pitch.midi == 60 - capo
+
+
+def test_nothing_is_overwritten_unasked(
+    tmp_path: Path, tune: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = tune.read_bytes()
+    assert page(tmp_path, str(tune), "--overwrite", "--out", str(tune)) == 2
+    assert "this is the score itself" in capsys.readouterr().err
+    assert tune.read_bytes() == before
+    out = tmp_path / "page.pdf"
+    out.write_bytes(b"mine")
+    assert page(tmp_path, str(tune), "--out", str(out)) == 2
+    assert "page.pdf: this file is there already (another name, or --overwrite)" in capsys.readouterr().err
+    assert out.read_bytes() == b"mine"
+    assert page(tmp_path, str(tune), "--overwrite", "--out", str(out)) == 0
+    assert out.read_bytes().startswith(b"%PDF-")
+    second = tmp_path / "s-2.png"
+    second.write_bytes(b"mine")
+    assert page(tmp_path, "open-position-by-staff", "--out", str(tmp_path / "s.png")) == 2
+    assert not (tmp_path / "s-1.png").exists()
+    assert second.read_bytes() == b"mine"
+
+
+def test_a_left_handed_neck_is_for_drills(
+    tmp_path: Path, tune: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert page(tmp_path, str(tune), "--left-handed", "--out", str(tmp_path / "page.svg")) == 2
+    assert "the page of a score shows no neck" in capsys.readouterr().err
+    pages = []
+    for option in ((), ("--left-handed",)):
+        out = tmp_path / f"neck{len(option)}.svg"
+        assert page(tmp_path, "row-7-leap-2", "--answers", *option, "--out", str(out)) == 0
+        pages.append(out.read_bytes())
+    assert pages[0] != pages[1]

@@ -198,7 +198,7 @@ def test_a_marked_page_has_a_legend_of_what_is_on_it() -> None:
 def test_dots_stand_on_their_string_and_between_their_frets() -> None:
     places = [Place(1, 5), Place(6, 5), Place(3, 7), Place(2, 0)]
     root = ElementTree.fromstring(neck_diagram(STANDARD, [Dot(place, str(place.string)) for place in places]))
-    dots = [c for c in root.iter(f"{SVG}circle") if c.get("r") == "11.5"]
+    dots = list(root.iter(f"{SVG}ellipse"))
     (x1, y1), (x6, y6), (x3, y3), (x2, y2) = [(float(c.get("cx")), float(c.get("cy"))) for c in dots]
     assert x1 == x6 < x3
     assert x2 < x1
@@ -209,6 +209,19 @@ def test_dots_stand_on_their_string_and_between_their_frets() -> None:
     assert (strings[0], strings[5]) == (y1, y6)
     frets = sorted(x for x, _, end, _ in lines if x == end)
     assert sum(x < x1 for x in frets) == 5  # the nut and frets 1 to 4
+
+
+def test_a_left_handed_neck_is_the_same_in_a_mirror() -> None:
+    places = [Place(1, 1), Place(6, 3), Place(2, 0)]
+    dots = [Dot(place, "sol#") for place in places]
+    right = ElementTree.fromstring(neck_diagram(STANDARD, dots))
+    left = ElementTree.fromstring(neck_diagram(STANDARD, dots, left_handed=True))
+    width = float(right.get("width", "0"))
+    for name, keys in (("ellipse", ("cx", "cy")), ("circle", ("cx", "cy")), ("text", ("x", "y"))):
+        ours = [tuple(float(e.get(key)) for key in keys) for e in right.iter(f"{SVG}{name}")]
+        mirrored = [tuple(float(e.get(key)) for key in keys) for e in left.iter(f"{SVG}{name}")]
+        assert mirrored == [(width - x, y) for x, y in ours]
+    assert [e.text for e in left.iter(f"{SVG}text")] == [e.text for e in right.iter(f"{SVG}text")]
 
 
 def test_a_neck_without_such_a_place_is_refused() -> None:

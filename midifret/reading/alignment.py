@@ -29,6 +29,10 @@ class Costs:
         waited for where the music goes on; with extra more than wrong.
     wrong: less than an extra and a missed note together, so that a wrong note stands for the right one;
     near: one octave, fret or string off, which more surely does. elsewhere: right pitch at another place.
+    slipped: as far off as the note before it, which stood for its own: the hand is in another octave or
+        position; less than extra, so that a whole passage that slipped is followed.
+    missed_on: taken off each event left out after another one: those who leave out much leave out what lies
+        together.
     late_in_chord: for a note of a chord that comes more than CHORD_S after its first.
     back_to_bar: back to the beginning of any bar: three notes that fit outweigh it; back, ahead: to anywhere
     else, back or ahead: four or five do. breath: off a jump after a silence of BREATH_S, for who starts again
@@ -46,6 +50,8 @@ class Costs:
     missed_of_chord: float = 0.8
     wrong: float = 1.6
     near: float = 1.3
+    slipped: float = 0.5
+    missed_on: float = 0.05
     elsewhere: float = 0.15
     late_in_chord: float = 0.3
     back_to_bar: float = 2.0
@@ -84,7 +90,19 @@ class Step:
     of the score is 1. jumped: the path left the order of the score here.
     """
 
-    __slots__ = ("began_s", "depth", "event", "jumped", "kind", "mask", "n", "note", "parent", "struck")
+    __slots__ = (
+        "began_s",
+        "depth",
+        "event",
+        "jumped",
+        "kind",
+        "mask",
+        "n",
+        "note",
+        "off",
+        "parent",
+        "struck",
+    )
 
     def __init__(
         self,
@@ -95,9 +113,10 @@ class Step:
         event: int,
         mask: int,
         *,
+        off: int = 0,
         jumped: bool = False,
     ) -> None:
-        """Follow the parent."""
+        """Follow the parent. off: how many semitones the note sounds above what it stands for."""
         self.parent = parent
         self.note = note
         self.kind = kind
@@ -105,6 +124,8 @@ class Step:
         self.event = event
         self.mask = mask
         self.jumped = jumped
+        # Notes that stand for none leave it as it was.
+        self.off: int = off if kind is Kind.MATCHED or parent is None else parent.off
         self.depth: int = 0 if parent is None else parent.depth + 1
         matched = kind is Kind.MATCHED and note is not None
         same = parent is not None and parent.event == event and not jumped
@@ -146,6 +167,7 @@ class Follower:
         self._costs = costs
         self._full = [0, *((1 << len(event.notes)) - 1 for event in events)]
         self._left_out = [0.0, *(left_out(event, costs) for event in events)]
+        self._midis = {wanted.n: wanted.midi for event in events for wanted in event.notes} | {0: 0}
         self._by_pitch: dict[int, list[int]] = {}
         for number, event in enumerate(events, start=1):
             for midi in {wanted.midi for wanted in event.notes}:
@@ -194,13 +216,13 @@ class Follower:
                 late = costs.late_in_chord if onset_s - step.began_s > CHORD_S else 0.0
                 for bit, wanted in enumerate(self._events[event - 1].notes):
                     if not mask >> bit & 1:
-                        whole = cost + late + self._apart(wanted, note)
+                        whole = cost + late + self._apart(wanted, note, step)
                         self._put(found, (event, mask | 1 << bit), whole, step, wanted.n)
 
         # The first note of the event after one that is done with.
         for event, (cost, step) in frontier.items():
             if event < len(self._events):
-                bit, wanted, apart = self._nearest(self._events[event], note)
+                bit, wanted, apart = self._nearest(self._events[event], note, step)
                 self._put(found, (event + 1, 1 << bit), cost + apart, step, wanted.n)
 
         # A jump: only a note that fits tells of one.
@@ -218,7 +240,7 @@ class Follower:
                 cost = cheapest + jump - off + far
                 if cost > limit:
                     continue
-                bit, wanted, apart = self._nearest(there, note)
+                bit, wanted, apart = self._nearest(there, note, best)
                 self._put(found, (event, 1 << bit), cost + apart, best, wanted.n, jumped=True)
         return self._kept(found, note)
 
@@ -248,28 +270,32 @@ class Follower:
         for event in sorted(frontier):
             cost, step = frontier[event]
             for later in range(event + 1, len(full)):
-                cost += self._left_out[later]
-                if cost > limit or (later in frontier and frontier[later][0] <= cost):
+                cost += self._left_out[later] - (costs.missed_on if later > event + 1 else 0.0)
+                known = frontier.get(later)
+                if cost > limit or (known is not None and known[0] <= cost - costs.missed_on):
                     break
-                frontier[later] = (cost, step)
+                if known is None or cost < known[0]:
+                    frontier[later] = (cost, step)
         return frontier
 
-    def _apart(self, wanted: Wanted, note: Note) -> float:
-        """What it costs to take a note for a written one."""
+    def _apart(self, wanted: Wanted, note: Note, before: Step) -> float:
+        """What it costs to take a note for a written one, after that step."""
         costs = self._costs
         off = note.midi - wanted.midi
         place = note.place
         if off == 0:
             return 0.0 if place is None or place in wanted.places else costs.elsewhere
         if off % 12 == 0 or (place in wanted.near if place is not None else abs(off) == 1):
-            return costs.near
-        return costs.wrong
+            usual = costs.near
+        else:
+            usual = costs.wrong
+        return min(usual, costs.slipped) if off == before.off else usual
 
-    def _nearest(self, event: Event, note: Note) -> tuple[int, Wanted, float]:
+    def _nearest(self, event: Event, note: Note, before: Step) -> tuple[int, Wanted, float]:
         """Which note of an event another one is most likely taken for: (its bit, itself, the cost)."""
-        best = 0, event.notes[0], self._apart(event.notes[0], note)
+        best = 0, event.notes[0], self._apart(event.notes[0], note, before)
         for bit in range(1, len(event.notes)):
-            apart = self._apart(event.notes[bit], note)
+            apart = self._apart(event.notes[bit], note, before)
             if apart < best[2]:
                 best = bit, event.notes[bit], apart
         return best
@@ -294,8 +320,9 @@ class Follower:
         near = [(key, entry) for key, entry in found.items() if entry[0] <= limit]
         if len(near) > costs.most_cells:
             near = heapq.nsmallest(costs.most_cells, near, key=lambda item: item[1][0])
+        midi, midis = note.midi, self._midis
         return {
-            key: (cost, Step(parent, note, kind, n, *key, jumped=jumped))
+            key: (cost, Step(parent, note, kind, n, *key, off=midi - midis[n], jumped=jumped))
             for key, (cost, parent, kind, n, jumped) in near
         }
 
@@ -335,7 +362,7 @@ def align(
         sizes = [len(event.notes) for event in events]
         left = [0.0]
         for event in reversed(events):
-            left.append(left[-1] + left_out(event, costs))
+            left.append(left[-1] + left_out(event, costs) - (costs.missed_on if len(left) > 1 else 0.0))
         left.reverse()
 
         def to_end(entry: tuple[float, Step]) -> float:

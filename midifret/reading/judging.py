@@ -23,8 +23,8 @@ class Attempt:
 class Attempts:
     """What was tried for each prompt along the likeliest path; `follow` moves it to another path.
 
-    A note that stands for none was an attempt at what came next, unless it repeats the note before or was
-    struck together with it.
+    A note that stands for none was an attempt at what came next, unless it repeats the note before, was
+    struck together with it, or is the one just left out, come after the next: two notes that changed places.
     """
 
     def __init__(self, exercise: Exercise, follower: Follower, assume_on: Neck | None) -> None:
@@ -169,12 +169,24 @@ class Attempts:
             note = assume_place(note, prompt, self._assume_on, frozenset())
         return Attempt(n, note, judge_note(prompt, note))
 
+    def _just_left_out(self, step: Step) -> set[int]:
+        """The pitches between the event of a step and the one that the path came from."""
+        parent = step.parent
+        if parent is None or step.jumped:
+            return set()
+        between = range(parent.event + 1, step.event)
+        return {wanted.midi for at in between for wanted in self._follower.event(at).notes}
+
     def _awaited(self, step: Step, note: Note) -> int | None:
         """What an extra note was an attempt at: of the notes that came next, the one nearest in pitch."""
         parent = step.parent
         assert parent is not None
         before = parent.note
-        if before is not None and parent.kind is Kind.MATCHED and note.onset_s - before.onset_s <= TOGETHER_S:
+        if (
+            before is not None
+            and parent.kind is Kind.MATCHED
+            and (note.onset_s - before.onset_s <= TOGETHER_S or note.midi in self._just_left_out(parent))
+        ):
             return None
         waiting = []
         if step.event and not self._follower.is_whole(step) and note.onset_s - step.began_s <= CHORD_S:

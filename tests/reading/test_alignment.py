@@ -94,7 +94,7 @@ def test_what_is_left_of_a_piece_was_missed_or_not_reached() -> None:
     played = notes_of(60, 62, 64, 65)
     events = events_of(TUNE)
     short = align(events, played, whole=False).cost
-    assert align(events, played).cost == pytest.approx(short + 12 * COSTS.missed)
+    assert align(events, played).cost == pytest.approx(short + 12 * COSTS.missed - 11 * COSTS.missed_on)
 
 
 def test_after_a_wrong_note_the_cursor_waits_until_the_next_tells() -> None:

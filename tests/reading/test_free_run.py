@@ -125,7 +125,7 @@ def test_a_note_struck_along_with_the_right_one_is_no_answer() -> None:
 
 def test_who_is_lost_at_the_first_note_has_missed_nothing_after_it() -> None:
     run, outputs = begun()
-    for number, midi in enumerate((61, 58, 61, 63), start=1):
+    for number, midi in enumerate((61, 58, 61, 58), start=1):
         outputs += run.hear(note(number, midi, float(number)))
     outputs += run.end(9.0, all_asked=True)  # a whole recording
     assert [answer.verdict for answer in run.answers] == [Verdict.FRET_OFF]

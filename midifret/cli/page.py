@@ -8,6 +8,7 @@ import click
 
 from midifret.cli.app import App, app_of, guitar_option, warn
 from midifret.cli.page_score import as_hand_plays, ready
+from midifret.cli.page_take import reading_page
 from midifret.cli.score_options import ScoreWishes, read_asked, score_options
 from midifret.drills.fields import position_number
 from midifret.gear.fingering import load_weights
@@ -28,7 +29,7 @@ _DRILL_ENDINGS = ("", ".yaml", ".yml")
 
 
 @click.command("page")
-@click.argument("what", metavar="SCORE|DRILL")
+@click.argument("what", metavar="SCORE|DRILL|TAKE")
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -37,6 +38,7 @@ _DRILL_ENDINGS = ("", ".yaml", ".yml")
 )
 @click.option("--overwrite", is_flag=True, help="Write over files that are there already.")
 @click.option("--answers", is_flag=True, help="With everything: fingers, strings, positions; or the answers.")
+@click.option("--verdicts", is_flag=True, help="A take of a reading: its music with each note marked.")
 @click.option("--position", metavar="N", default=None, help="Read a score in a position, 5 or V.")
 @click.option("--tablature", is_flag=True, help="A second staff with the frets.")
 @click.option(
@@ -64,6 +66,7 @@ def command(
     out: Path,
     overwrite: bool,
     answers: bool,
+    verdicts: bool,
     position: str | None,
     tablature: bool,
     strings: str | None,
@@ -77,6 +80,8 @@ def command(
 ) -> int:
     """Write SCORE, any score file, as a page to read from, or DRILL as a sheet with its questions.
 
+    With --verdicts write what was read in TAKE, a recording of `midifret read`, each note with its mark.
+
     A page to read from shows the position alone. Several pages of a .png or .svg become several files.
     """
     app = app_of(context)
@@ -87,7 +92,17 @@ def command(
     if not overwrite:
         check_new(out)
     neck = app.guitar(guitar).neck
-    if Path(what).suffix.lower() in _DRILL_ENDINGS:
+    if verdicts:
+        if answers or position or tablature or strings or unfolded or left_handed or wishes != ScoreWishes():
+            raise click.UsageError("a take is printed as it was read: --sounding, --paper and --guitar hold")
+        format_ = format_of(out)
+        document, warnings = reading_page(
+            app, Path(what), guitar=guitar, sounding=sounding, paper=Paper(paper)
+        )
+        pages = printed(document, format_)
+        for warning in dict.fromkeys(warnings):
+            warn(warning)
+    elif Path(what).suffix.lower() in _DRILL_ENDINGS:
         if position or tablature or strings or unfolded or sounding or wishes != ScoreWishes():
             raise click.UsageError(
                 "a drill is printed as it is: --answers, --paper, --seed, --left-handed and --guitar hold"

@@ -9,6 +9,7 @@ from midifret.neck import Neck
 from midifret.play.assuming import assume_place
 from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
 from midifret.play.run import LIMIT_SLACK_S, SAME_MOMENT_S, TOGETHER_S, Phase
+from midifret.play.stopwatch import Stopwatch
 from midifret.play.verdicts import judge_note
 from midifret.terms import (
     Answer,
@@ -91,12 +92,11 @@ class TempoRun:
         self._phase = Phase.READY
         self._notes: list[Note] = []  # in the order of their onsets
         self._dues: list[DuePoint] = []  # of the prompts from the first on, as far as they are known
-        self._pauses: list[tuple[float, float]] = []  # from, to
+        self._watch = Stopwatch()
         self._now = TempoState()
         self._final = TempoState()  # before `_notes`, which could still change something
         self._cues: dict[int, float] = {}
         self._answers: list[Answer] = []
-        self._began_s: float | None = None
         self._ended_s = 0.0
 
     # What views and callers may look at.
@@ -146,11 +146,7 @@ class TempoRun:
 
     def elapsed_s(self, now_s: float) -> float:
         """Seconds since the start, pauses left out."""
-        if self._began_s is None:
-            return 0.0
-        end_s = self._ended_s if self._phase is Phase.ENDED else now_s
-        paused_s = sum(min(to_s, end_s) - from_s for from_s, to_s in self._pauses if from_s < end_s)
-        return end_s - self._began_s - paused_s
+        return self._watch.played_s(self._ended_s if self._phase is Phase.ENDED else now_s)
 
     # What happens to a run.
 
@@ -158,7 +154,7 @@ class TempoRun:
         """Show the first prompt."""
         if self._phase is not Phase.READY:
             return []
-        self._phase, self._began_s = Phase.ASKING, time_s
+        self._phase, self._watch.began_s = Phase.ASKING, time_s
         return self._cue(1, time_s)
 
     def schedule(self, due: DuePoint) -> list[Output]:
@@ -181,7 +177,7 @@ class TempoRun:
 
     def paused(self, from_s: float, to_s: float) -> None:
         """Leave out what was played between: a recording says that the run paused."""
-        self._pauses.append((from_s, to_s))
+        self._watch.leave_out(from_s, to_s)
 
     def cue(self, n: int, time_s: float) -> list[Output]:
         """Show prompt n because a recording says so."""
@@ -243,7 +239,7 @@ class TempoRun:
         """The same as of a moment that has passed; prompts closed since then open again."""
         if self._phase is not Phase.ASKING:
             return []
-        self._pauses.append((time_s, math.inf))
+        self._watch.pause(time_s)
         again = (
             due.n
             for due in self._dues
@@ -266,7 +262,7 @@ class TempoRun:
         """Go on; the beats of what is left have to be told anew."""
         if self._phase is not Phase.PAUSED:
             return []
-        self._pauses[-1] = self._pauses[-1][0], time_s
+        self._watch.resume(time_s)
         self._phase = Phase.ASKING
         return self._cue(min(len(self._answers), len(self.exercise.prompts) - 1) + 1, time_s)
 
@@ -429,7 +425,7 @@ class TempoRun:
                 state.used |= {(prompt.each_once, note.place)}
 
     def _stray_reason(self, state: TempoState, note: Note) -> StrayReason | None:
-        if any(from_s <= note.onset_s < to_s for from_s, to_s in self._pauses):
+        if self._watch.is_paused(note.onset_s):
             return StrayReason.PAUSED
         if note.onset_s <= state.last_s + TOGETHER_S:
             return StrayReason.TOGETHER

@@ -8,6 +8,7 @@ from dataclasses import replace
 from midifret.neck import Neck
 from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
 from midifret.play.run import Phase
+from midifret.play.stopwatch import Stopwatch
 from midifret.play.verdicts import judge_note
 from midifret.reading.alignment import Aligned, Cells, Follower, Kind, Step, aligned
 from midifret.reading.events import event_at, events_of, reached
@@ -66,11 +67,10 @@ class FreeReading:
         self._items: list[_Item] = []
         self._cells: list[Cells | None] = [self._follower.start()]  # before each item, and after the last
         self._followed = 0  # how many items lie before the end of the score
-        self._pauses: list[tuple[float, float]] = []
+        self._watch = Stopwatch()
         self._answers: list[Answer] = []
         self._cursor: int | None = None  # number of the prompt
         self._cued: dict[int, float] = {}  # when the cursor first came to a prompt
-        self._began_s: float | None = None
         self._ended_s = 0.0
 
     # What views and callers may look at.
@@ -124,11 +124,7 @@ class FreeReading:
 
     def elapsed_s(self, now_s: float) -> float:
         """Seconds since the start, pauses left out."""
-        if self._began_s is None:
-            return 0.0
-        end_s = self._ended_s if self._phase is Phase.ENDED else now_s
-        paused_s = sum(min(to_s, end_s) - from_s for from_s, to_s in self._pauses if from_s < end_s)
-        return end_s - self._began_s - paused_s
+        return self._watch.played_s(self._ended_s if self._phase is Phase.ENDED else now_s)
 
     # What happens to a run.
 
@@ -136,7 +132,7 @@ class FreeReading:
         """Put the cursor on the first note."""
         if self._phase is not Phase.READY:
             return []
-        self._phase, self._began_s = Phase.ASKING, time_s
+        self._phase, self._watch.began_s = Phase.ASKING, time_s
         return self._point(time_s)
 
     def cue(self, n: int, time_s: float) -> list[Output]:
@@ -153,9 +149,10 @@ class FreeReading:
             case Note():
                 if event.doubtful:
                     return []
-                if self._began_s is None or event.onset_s < self._began_s:
+                began_s = self._watch.began_s
+                if began_s is None or event.onset_s < began_s:
                     return [Stray(event, StrayReason.BEFORE_CUE)]
-                if self._is_paused(event.onset_s):
+                if self._watch.is_paused(event.onset_s):
                     return [Stray(event, StrayReason.PAUSED)]
                 return self._insert((event.onset_s, event.id, event))
             case NoteSettled(note):
@@ -180,7 +177,7 @@ class FreeReading:
 
     def paused(self, from_s: float, to_s: float) -> None:
         """Leave out what was played between: a recording says that the run paused."""
-        self._pauses.append((from_s, to_s))
+        self._watch.leave_out(from_s, to_s)
 
     def pause(self, time_s: float) -> list[Output]:
         """Stop the clock."""
@@ -190,7 +187,7 @@ class FreeReading:
         """The same as of a moment that has passed: notes since then count for nothing."""
         if self._phase is not Phase.ASKING:
             return []
-        self._pauses.append((time_s, math.inf))
+        self._watch.pause(time_s)
         first = next((at for at, item in enumerate(self._items) if item[0] >= time_s), None)
         outputs: list[Output] = []
         if first is not None:
@@ -204,7 +201,7 @@ class FreeReading:
         """Go on."""
         if self._phase is not Phase.PAUSED:
             return []
-        self._pauses[-1] = self._pauses[-1][0], time_s
+        self._watch.resume(time_s)
         self._phase = Phase.ASKING
         return []
 
@@ -234,9 +231,6 @@ class FreeReading:
         return [*outputs, Ended(time_s, early)]
 
     # Inside.
-
-    def _is_paused(self, time_s: float) -> bool:
-        return any(from_s <= time_s < to_s for from_s, to_s in self._pauses)
 
     def _insert(self, item: _Item) -> list[Output]:
         at = bisect.bisect_right(self._items, item[:2], key=_order)
@@ -298,14 +292,14 @@ class FreeReading:
             self._cued = {n: cue_s for n, cue_s in self._cued.items() if n < first}
             self._cursor = None
             if first == 1:  # a take knows by the first cue when the reading began
-                outputs += self._cue(1, self._began_s or 0.0)
+                outputs += self._cue(1, self._watch.began_s or 0.0)
         if self._phase is Phase.ENDED and not self._is_over(step):
             self._phase = Phase.ASKING
         for each in self._attempts.path[kept:]:
             outputs += self._say_of(each)
         for n in range(len(self._answers) + 1, done + 1):
             outputs += self._close(n)
-        latest_s = self._items[self._followed - 1][0] if self._followed else self._began_s or 0.0
+        latest_s = self._items[self._followed - 1][0] if self._followed else self._watch.began_s or 0.0
         if self._is_over(step):
             if self._phase is not Phase.ENDED:
                 self._phase, self._ended_s, self._cursor = Phase.ENDED, latest_s, None
@@ -349,11 +343,7 @@ class FreeReading:
         before = self._closed_by(at - 1)
         if before is None or first_s != (answer.answer_s, n) or before.onset_s >= answer.answer_s:
             return answer  # struck along with another note, or in another order
-        paused_s = sum(
-            max(0.0, min(to_s, answer.answer_s) - max(from_s, before.onset_s))
-            for from_s, to_s in self._pauses
-        )
-        took_s = answer.answer_s - before.onset_s - paused_s
+        took_s = self._watch.between_s(before.onset_s, answer.answer_s)
         return replace(answer, interval=self._interval(took_s, before.midi, answer.played.midi))
 
     def _closed_by(self, at: int) -> Note | None:

@@ -80,7 +80,7 @@ class TempoReading(TempoRun):
 
     def _judge(self, state: TempoState, note: Note) -> None:
         """Take one note, in the order of onsets."""
-        if any(from_s <= note.onset_s < to_s for from_s, to_s in self._pauses):
+        if self._watch.is_paused(note.onset_s):
             state.strays = (*state.strays, Stray(note, StrayReason.PAUSED))
             return
         due = self._due_near(state, note)

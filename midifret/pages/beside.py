@@ -11,8 +11,9 @@ from midifret.terms.fingered import FingeredNote, FingeredScore
 from midifret.terms.score import Barre, PositionMark, Score
 
 # Where a hand in position N takes a note without being told: a fret back by the first finger, four frets on
-# by stretching the fourth (design: reach of a position).
-_BACK, _ON = 1, 4
+# by stretching the fourth (design: reach of a position). In the first position nobody stretches unasked, for
+# the open strings are there [ours].
+_BACK, _ON, _ON_IN_FIRST = 1, 4, 3
 
 
 class Strings(StrEnum):
@@ -147,10 +148,11 @@ def _needed(note: FingeredNote, neck: Neck, position: int) -> bool:
     if place is None or _told_by_zero(note, neck):
         return False
     at = note.position or position
+    last = at + _ON if at > 1 else 1 + _ON_IN_FIRST
     others = [
         other
         for other in neck.places(neck.midi(place))
-        if other.fret == 0 or max(1, at - _BACK) <= other.fret <= max(at, 1) + _ON
+        if other == place or other.fret == 0 or max(1, at - _BACK) <= other.fret <= last
     ]
     return [other.string for other in others] != [place.string]
 

@@ -12,8 +12,10 @@ from midifret.play.run import LIMIT_SLACK_S, SAME_MOMENT_S
 from midifret.reading.free_run import FreeReading
 from midifret.reading.recording import beside_score, reading_run, verdicts_around
 from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
-from midifret.session.conductor import Beat, Conductor
+from midifret.session.conductor import Conductor
 from midifret.session.controls import PedalListener, Signal, SignalListener
+from midifret.session.countdown import Countdown
+from midifret.session.live_beat import BeatStep, LiveBeat
 from midifret.session.naming import NamedAnswer, NameEntry
 from midifret.session.screen import LastAnswer, Screen, Stage, View, last_answer
 from midifret.session.string_check import OpenStringCheck
@@ -32,7 +34,7 @@ from midifret.terms import (
 )
 from midifret.terms.control import Control
 from midifret.terms.figures import Summary
-from midifret.terms.marks import DuePoint, MarkKind
+from midifret.terms.marks import MarkKind
 
 # How long the loop sleeps when nothing came: the 1 ms polling of the driver's queue (feasibility: median
 # latency 1.1 ms, 99th percentile 2.1 ms).
@@ -47,10 +49,6 @@ IDLE_S = 60.0
 # Before a run goes on by itself with the guitar back: hands have to get from the cable to the strings [ours].
 BACK_COUNT_S = 3
 _BACK = "The guitar is back."
-# Drawing takes up to 7 ms in a terminal (measured): it is not begun so shortly before a click.
-DRAWING_S = 0.01
-# A note starts a waiting countdown only after this: what still rings from the check of the strings does not.
-SETTLED_DOWN_S = 0.5
 
 
 class LiveRun:
@@ -90,16 +88,12 @@ class LiveRun:
         self._view = view
         self._orders = orders
         self._on_cue = on_cue
-        self._conductor = conductor
-        self._on_due = on_due
+        self._beat = None if conductor is None else LiveBeat(conductor, setting.exercise, recorder, on_due)
         self._poll_s = poll_s
         guitar = setting.guitar
         self._decoder = Decoder(guitar.neck, guitar.wiring)
         self._run = self._make_run()
         self._jumps = JumpWatch()
-        self._beat: Beat | None = None  # as it was drawn
-        self._beat_trouble = ""  # as it was last said
-        self._beatless = False  # the run was paused because nothing gave a beat
         self._pedals = PedalListener(guitar.controls)
         signals = guitar.signals
         if conductor is not None:  # nothing is skipped on a beat, so these two strings are notes like others
@@ -110,12 +104,10 @@ class LiveRun:
         self._entry = NameEntry(setting.language)
         self._origin_s = clock.now_s()
         self._stage = Stage.COUNTDOWN
-        self._count_from_s = 0.0
-        self._waiting = False  # the countdown does not count yet
+        self._countdown = Countdown(setting.countdown_s)
         self._ordered_s = 0.0  # when the last order was given
         self._active_s = 0.0  # when a note or a key last came
         self._named_s = 0.0  # when a name was last typed
-        self._paused_count_s: float | None = None
         self._run_end_s = 0.0  # when the last prompt was answered, or its time ran out
         self._said_before = ""  # the message that the loss of the guitar replaced
         self._gone = False  # nothing can be heard; everything waits
@@ -124,6 +116,7 @@ class LiveRun:
         self._check: OpenStringCheck | None = None
         self._strings_ok: bool | None = None
         self._last: LastAnswer | None = None
+        self._right: set[int] = set()  # numbers of the prompts that were answered right at first
         self._message = setting.notice
         self._rest_told = False
         self._leave: Leave | None = None
@@ -170,7 +163,7 @@ class LiveRun:
             notes=len(self._notes),
             glitches=dict(self._glitches),
             beside=beside_score(self._run),
-            tempo_moved=None if self._conductor is None else self._conductor.moved,
+            tempo_moved=None if self._beat is None else self._beat.moved,
         )
 
     def interrupt(self) -> None:
@@ -187,8 +180,7 @@ class LiveRun:
             self._check = OpenStringCheck(self._setting.guitar, self._setting.language, 0.0)
             self._message = self._check.message
         else:
-            self._waiting = self._setting.wait_for_start
-            self._count_down(0.0)
+            self._count_down(0.0, waits=self._setting.wait_for_start)
         self._draw(0.0)
 
     def _step(self) -> None:
@@ -204,9 +196,10 @@ class LiveRun:
         for key in keys:
             self._key(key, now_s)
         self._tick(now_s)
-        if self._conductor is not None:
-            self._conduct(self._conductor, now_s)
-        if (self._dirty or now_s - self._drawn_s >= REFRESH_S) and not self._click_comes():
+        if self._beat is not None:
+            self._conduct(self._beat, now_s)
+        click_comes = self._beat is not None and self._beat.click_comes(self._clock.now_s())
+        if (self._dirty or now_s - self._drawn_s >= REFRESH_S) and not click_comes:
             self._watch()
             self._draw(now_s)
 
@@ -241,8 +234,8 @@ class LiveRun:
                 return  # all open strings strummed at once are no signal
             self._active_s = event.onset_s
             self._signalled(self._signals.hear(event))
-            if self._stage is Stage.COUNTDOWN and self._waiting:
-                self._start_by_note(event.onset_s)
+            if self._stage is Stage.COUNTDOWN and self._countdown.hear(event.onset_s):
+                self._dirty = True
         self._take(self._run.hear(event))
 
     def _signalled(self, signal: Signal | None) -> None:
@@ -250,16 +243,11 @@ class LiveRun:
             for note in signal.notes:
                 withdrawn = self._run.withdraw(note.id)
                 self._take(withdrawn)
-                if (
-                    withdrawn or self._conductor is not None
-                ):  # in tempo it may be that nothing was told of it yet
+                # In tempo it may be that nothing was told of it yet.
+                if withdrawn or self._beat is not None:
                     self._recorder.mark(MarkKind.SIGNAL, note.onset_s)
             # By now a key may have given an order as well; the signal's comes after it.
             self._order(signal.control, max(signal.time_s, self._ordered_s))
-
-    def _start_by_note(self, onset_s: float) -> None:
-        if onset_s - self._count_from_s >= SETTLED_DOWN_S:
-            self._waiting, self._count_from_s, self._dirty = False, onset_s, True
 
     def _tick(self, now_s: float) -> None:
         self._signalled(self._signals.settled(now_s))
@@ -275,13 +263,12 @@ class LiveRun:
                     self._dirty = True
             if self._check.done(now_s):
                 self._end_check(now_s)
-        elif self._stage is Stage.COUNTDOWN and self._paused_count_s is None and not self._waiting:
-            if now_s - self._count_from_s >= self._setting.countdown_s:
-                self._stage, self._active_s, self._ordered_s = Stage.ASKING, now_s, now_s
-                if self._conductor is None:  # else it may stand while counting in
-                    self._message = ""
-                self._take(self._run.start(now_s))
-                self._count_in()
+        elif self._stage is Stage.COUNTDOWN and self._countdown.over(now_s):
+            self._stage, self._active_s, self._ordered_s = Stage.ASKING, now_s, now_s
+            if self._beat is None:  # else it may stand while counting in
+                self._message = ""
+            self._take(self._run.start(now_s))
+            self._count_in()
         elif self._stage is Stage.ASKING:
             self._name_typed(self._entry.tick(now_s))
             # A name typed in time is waited for, though its limit runs out meanwhile.
@@ -293,7 +280,7 @@ class LiveRun:
             if rest_at_s is not None and not self._rest_told and self._run.elapsed_s(now_s) >= rest_at_s:
                 self._rest_told = True
                 self._say(self._setting.rest_words)
-            waits = self._setting.exercise.time_limit_s is None and self._conductor is None
+            waits = self._setting.exercise.time_limit_s is None and self._beat is None
             if now_s - self._active_s >= IDLE_S and waits:
                 self._order(Control.PAUSE, now_s)
                 self._say(f"Paused: nothing was heard for {IDLE_S:.0f} s.")
@@ -342,8 +329,9 @@ class LiveRun:
             self._heard(event)
         self._gone, self._goes_on_s, self._said_before = True, None, self._message
         self._recorder.mark(MarkKind.GONE, gone_s)
-        if self._stage is Stage.COUNTDOWN and not self._waiting and self._paused_count_s is None:
-            self._paused_count_s, self._held = gone_s, True
+        if self._stage is Stage.COUNTDOWN and self._countdown.runs:
+            self._countdown.pause(gone_s)
+            self._held = True
         elif self._stage is Stage.ASKING and self._pause_since(gone_s):
             self._held = True
 
@@ -354,7 +342,7 @@ class LiveRun:
         if self._stage is Stage.CHECKING:
             self._check = OpenStringCheck(self._setting.guitar, self._setting.language, now_s)
         elif self._stage is Stage.COUNTDOWN and self._held:
-            self._paused_count_s, self._held = None, False
+            self._held = False
             self._count_down(now_s)
         elif self._stage is Stage.PAUSED and self._held:
             self._goes_on_s = now_s + BACK_COUNT_S
@@ -380,7 +368,7 @@ class LiveRun:
         if slept and self._pause_since(since_s):
             self._say("The computer has slept. Paused; the prompt has no time.")
         elif not slept:
-            harm = "This prompt has no time." if self._conductor is None else "The beat may have been late."
+            harm = "This prompt has no time." if self._beat is None else "The beat may have been late."
             self._say(f"The computer was busy for {jump.lost_s:.1f} s. {harm}")
 
     def _pause_since(self, time_s: float) -> bool:
@@ -391,56 +379,35 @@ class LiveRun:
         self._recorder.mark(MarkKind.PAUSE, time_s)
         self._entry.clear()
         self._stage = Stage.PAUSED
-        if self._conductor is not None and isinstance(self._run, TempoRun):
-            self._conductor.stop()
-            if (n := self._run.next_to_schedule) is not None:
-                self._recorder.forget_due_from(n)
+        if self._beat is not None and isinstance(self._run, TempoRun):
+            self._beat.stop(self._run)
         return True
 
     def _count_in(self) -> None:
-        """Begin the count-in of what is still to be played."""
-        if self._conductor is not None and isinstance(self._run, TempoRun):
-            n = self._run.next_to_schedule
-            if n is not None:
-                self._conductor.begin(self._clock.now_s(), n)
+        if self._beat is not None and isinstance(self._run, TempoRun):
+            self._beat.count_in(self._run, self._clock.now_s())
 
-    def _conduct(self, conductor: Conductor, now_s: float) -> None:
+    def _conduct(self, beat: LiveBeat, now_s: float) -> None:
+        assert isinstance(self._run, TempoRun)
         clock_s = self._clock.now_s()
-        for due in conductor.turn(clock_s):
-            self._due(due)
-        if self._stage is Stage.ASKING and self._run.phase is Phase.ASKING and not conductor.gives_beat:
-            self._beatless = self._pause_since(now_s)
-            self._say(conductor.trouble)
-            self._beat_trouble = conductor.trouble
-        elif self._gone:
-            pass  # that is told, and the run waits for it
-        elif self._stage is Stage.PAUSED and self._beatless and conductor.gives_beat:
+        for due in beat.turn(clock_s, self._origin_s):
+            self._take(self._run.schedule(due))
+        step = beat.step(
+            asking=self._stage is Stage.ASKING and self._run.phase is Phase.ASKING,
+            paused=self._stage is Stage.PAUSED,
+            gone=self._gone,
+            message=self._message,
+        )
+        if step is BeatStep.PAUSE:
+            beat.lacked = self._pause_since(now_s)
+            self._say(beat.words)
+        elif step is BeatStep.RESUME:
             self._resume(now_s)
             self._say("")
-        elif conductor.trouble and conductor.trouble != self._message:
-            self._say(conductor.trouble)
-            self._beat_trouble = conductor.trouble
-        elif not conductor.trouble and self._beat_trouble:
-            if self._message == self._beat_trouble:
-                self._say("")
-            self._beat_trouble = ""
-        beat = conductor.beat(clock_s)
-        if beat != self._beat:
-            self._beat, self._dirty = beat, True
-
-    def _due(self, due: DuePoint) -> None:
-        assert isinstance(self._run, TempoRun)
-        at = DuePoint(due.n, due.due_s - self._origin_s, due.half_window_s)
-        self._recorder.due(at.n, at.due_s, at.half_window_s)
-        self._take(self._run.schedule(at))
-        if self._on_due is not None:
-            self._on_due(self._setting.exercise.prompts[due.n - 1], due.due_s)
-
-    def _click_comes(self) -> bool:
-        if self._conductor is None:
-            return False
-        clock_s = self._clock.now_s()
-        return 0 <= self._conductor.next_click_s(clock_s) - clock_s < DRAWING_S
+        elif step is BeatStep.SAY:
+            self._say(beat.words)
+        if beat.changed(clock_s):
+            self._dirty = True
 
     # Orders.
 
@@ -475,7 +442,7 @@ class LiveRun:
             self._order_in_countdown(control, time_s)
         elif self._stage is Stage.ENDED:
             self._leave = Leave.DONE
-        elif control is Control.NEXT and self._conductor is None:
+        elif control is Control.NEXT and self._beat is None:
             self._resume(time_s)
             self._entry.clear()
             self._recorder.mark(MarkKind.SKIP, time_s)
@@ -486,34 +453,39 @@ class LiveRun:
             self._pause_since(time_s)
 
     def _order_in_countdown(self, control: Control, time_s: float) -> None:
-        if self._waiting:
-            self._waiting, self._count_from_s = False, time_s
-        elif self._paused_count_s is not None:
-            self._count_from_s += time_s - self._paused_count_s
-            self._paused_count_s = None
+        if self._countdown.waits:
+            self._countdown.go(time_s)
+        elif self._countdown.resume(time_s):
+            pass  # it goes on where it stood
         elif control is Control.PAUSE:
-            self._paused_count_s = time_s
+            self._countdown.pause(time_s)
         else:
-            self._count_from_s = time_s - self._setting.countdown_s
+            self._countdown.finish(time_s)
 
     def _resume(self, time_s: float) -> None:
         if self._stage is Stage.PAUSED:
             self._take(self._run.resume(time_s))
             self._recorder.mark(MarkKind.RESUME, time_s)
             self._stage, self._active_s, self._ordered_s = Stage.ASKING, time_s, time_s
-            self._held, self._goes_on_s, self._beatless = False, None, False
+            self._held, self._goes_on_s = False, None
+            if self._beat is not None:
+                self._beat.lacked = False
             self._count_in()
 
     def _end_check(self, now_s: float, *, by_order: bool = False) -> None:
         assert self._check is not None
         if by_order or self._check.heard_any:  # nobody there: due again at the next run
             self._strings_ok = self._check.passed
-        self._waiting = self._setting.wait_for_start or (self._setting.stay and not self._check.passed)
+        waits = self._setting.wait_for_start or (self._setting.stay and not self._check.passed)
         self._message = " ".join(part for part in (self._check.verdict(), self._setting.notice) if part)
-        self._count_down(now_s)
+        self._count_down(now_s, waits=waits)
 
-    def _count_down(self, now_s: float) -> None:
-        self._stage, self._count_from_s, self._dirty = Stage.COUNTDOWN, now_s, True
+    def _count_down(self, now_s: float, *, waits: bool | None = None) -> None:
+        """waits: for a key or a note; None for as it was."""
+        if waits is not None:
+            self._countdown.waits = waits
+        self._countdown.begin(now_s)
+        self._stage, self._dirty = Stage.COUNTDOWN, True
 
     # What the run says.
 
@@ -536,6 +508,8 @@ class LiveRun:
                         self._message = ""
                 case Closed(answer):
                     self._record.answer(answer)
+                    if answer.right:
+                        self._right.add(answer.n)
                     if answer.due_s is not None and answer.verdict is Verdict.MISSED:
                         missed = Judgement(
                             answer.prompt, answer.verdict, answer.played, "", True, None, answer.late_ms
@@ -545,6 +519,7 @@ class LiveRun:
                         self._recorder.cue(answer.n, answer.cue_s)
                 case Withdrawn(n):
                     self._record.withdraw_from(n)
+                    self._right = {m for m in self._right if m < n}
                     self._recorder.withdraw_from(n)
                     seen = frozenset(self._drawn)
                     self._drawn = {m for m in self._drawn if m <= n}
@@ -589,10 +564,8 @@ class LiveRun:
     def _screen(self, now_s: float) -> Screen:
         run, setting = self._run, self._setting
         count = None
-        if self._stage is Stage.COUNTDOWN and not self._waiting:
-            at_s = now_s if self._paused_count_s is None else self._paused_count_s
-            left_s = setting.countdown_s - (at_s - self._count_from_s)
-            count = max(1, math.ceil(left_s))
+        if self._stage is Stage.COUNTDOWN:
+            count = self._countdown.shown(now_s)
         elif self._stage is Stage.PAUSED and self._goes_on_s is not None:
             count = max(1, math.ceil(self._goes_on_s - now_s))
         return Screen(
@@ -605,7 +578,7 @@ class LiveRun:
             accidentals=setting.accidentals,
             prompt=run.prompt,
             answered=run.answered,
-            right=sum(answer.right for answer in run.answers),
+            right=len(self._right),
             prompt_s=run.prompt_s(now_s),
             elapsed_s=run.elapsed_s(now_s),
             count=count,
@@ -616,7 +589,7 @@ class LiveRun:
             summary=self._summary() if self._stage is Stage.ENDED else None,
             notes=len(self._notes),
             voided=tuple(self._glitches.most_common()),
-            beat=self._beat if self._stage is Stage.ASKING else None,
+            beat=self._beat.shown if self._beat is not None and self._stage is Stage.ASKING else None,
             verdicts=verdicts_around(run),
         )
 
@@ -624,8 +597,8 @@ class LiveRun:
 
     def _finish(self) -> None:
         """Close the run in its machine, take and book, whatever made it end."""
-        if self._conductor is not None:
-            self._conductor.stop()
+        if self._beat is not None:
+            self._beat.stop()
         if self._run.phase is not Phase.ENDED:
             now_s = self._now_s()
             for event in self._decoder.finish(now_s):

@@ -88,6 +88,17 @@ def thick(put: Put) -> float:
     return float(put[1] * (put[0] - 1))
 
 
+def hinge(form: Form) -> float:
+    """Whether the first finger bars strings beside a higher one that sounds nearer to the nut.
+
+    It then has to bend back at its last joint to leave that string free [common practice, no source].
+    """
+    grip = form.grips[0]
+    if grip is None or grip[1] == grip[2]:
+        return 0.0
+    return float(any(string < grip[1] and fret < grip[0] for string, fret, _ in form.puts))
+
+
 def third_high(put: Put) -> float:
     """Strings above the third that the third finger plays: there the hand turns the fourth to the frets.
 

@@ -17,7 +17,7 @@ class Form:
 
     number: of its grips, among the forms of one fingering. puts: for each note, in the order asked for.
     grips: of the fingers 1 to 4. down: the same without fingers that are not, each with its index in
-    `grips`. bare: no finger is down.
+    `grips`. bare: no finger is down. positions: from which a hand can take it.
     """
 
     number: int
@@ -25,6 +25,7 @@ class Form:
     grips: tuple[Grip | None, Grip | None, Grip | None, Grip | None]
     down: tuple[tuple[int, Grip], ...]
     bare: bool
+    positions: range
 
 
 def hand_positions(grips: tuple[Grip | None, ...], last_fret: int) -> range:

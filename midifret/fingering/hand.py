@@ -72,6 +72,7 @@ class Hand:
         self._by_pitches: dict[tuple[tuple[int, bool], ...], list[Form]] = {}
         self._stances: dict[object, Stances] = {}
         self.moves: dict[int, tuple[float, float, float]] = {}
+        self._positions: dict[int, range] = {}
         self._standing: dict[tuple[int, int], float] = {}
         self._grip_moves: dict[tuple[int, Grip | None, Grip], tuple[float, float]] = {}
 
@@ -107,10 +108,10 @@ class Hand:
 
     def _all_forms(self, pitches: tuple[tuple[int, bool], ...], *, locked: bool) -> list[Form]:
         return [
-            self.form(puts)
+            form
             for places in self._together(pitches, locked=locked)
             for puts in fingerings(places)
-            if len(hand_positions(grips_of(puts), self.last_fret))
+            if (form := self.form(puts)).positions
         ]
 
     def form(self, puts: tuple[Put, ...]) -> Form:
@@ -120,7 +121,10 @@ class Hand:
             grips = grips_of(puts)
             number = self._numbers.setdefault(grips, len(self._numbers))
             down = tuple([(finger, grip) for finger, grip in enumerate(grips) if grip is not None])
-            form = self._forms[puts] = Form(number, puts, grips, down, not down)
+            positions = self._positions.get(number)
+            if positions is None:
+                positions = self._positions[number] = hand_positions(grips, self.last_fret)
+            form = self._forms[puts] = Form(number, puts, grips, down, not down, positions)
         return form
 
     def _together(
@@ -159,24 +163,23 @@ class Hand:
         held = [index for index, note in enumerate(asked) if not note.new]
         new = [index for index, note in enumerate(asked) if note.new]
         known: dict[tuple[int, Put, int], float] = {}
-
-        def price(form: Form, position: int) -> float:
-            total = self._grips_cost(form, position)
-            for index in new:
-                key = (index, form.puts[index], position)
-                cost = known.get(key)
-                if cost is None:
-                    parts = self.put_parts(key[1], position, asked[index], mark)
-                    cost = known[key] = sum(parts.values())
-                total += cost
-            return total + self._mark_cost(position, mark)
-
+        marks = [
+            sum(self._mark_parts(position, mark).values()) if mark is not None or self.locked else 0.0
+            for position in range(self.last_fret + 1)
+        ]
         for form in self.forms(tuple((note.midi, note.harmonic) for note in asked)):
-            puts = form.puts
-            stances = [
-                Stance(price(form, position), position, form)
-                for position in hand_positions(form.grips, self.last_fret)
-            ]
+            puts, stances = form.puts, []
+            hinge = self.weights.hinge * costs.hinge(form)
+            for position in form.positions:
+                total = hinge + self._grips_cost(form, position) + marks[position]
+                for index in new:
+                    struck = (index, puts[index], position)
+                    cost = known.get(struck)
+                    if cost is None:
+                        parts = self.put_parts(puts[index], position, asked[index], mark)
+                        cost = known[struck] = sum(parts.values())
+                    total += cost
+                stances.append(Stance(total, position, form))
             found.setdefault(tuple(puts[index] for index in held), []).extend(self._needed(stances))
         for key, stances in found.items():
             if self.locked is not None:
@@ -220,9 +223,6 @@ class Hand:
         parts["order"] = w.order * costs.order(grips)
         return parts
 
-    def _mark_cost(self, position: int, mark: PositionMark | None) -> float:
-        return sum(self._mark_parts(position, mark).values())
-
     def _mark_parts(self, position: int, mark: PositionMark | None) -> dict[str, float]:
         parts = {}
         if mark is not None:
@@ -236,6 +236,7 @@ class Hand:
     ) -> dict[str, float]:
         """What a stance costs, by named part."""
         parts = {**self._grips_parts(form, position), **self._mark_parts(position, mark)}
+        parts["hinge"] = self.weights.hinge * costs.hinge(form)
         for note, put in zip(asked, form.puts, strict=True):
             if note.new:
                 for name, value in self.put_parts(put, position, note, mark).items():

@@ -1,10 +1,11 @@
 """Fit the weights of fingering to printed fingerings, and say how well they do on works left out.
 
-Run: python tests/bench/fit_fingering.py [FOLDER] [--rounds 8] [--weights FILE] [--to FILE]
-Each part is cut into passages. For each a pool of fingerings is kept, each with the amount of every term and
-the number of printed fingers it misses. Weights are found that make the misses least when the fingerings of a
-pool are drawn with a chance that falls with their cost (expected misses, softened; scipy's L-BFGS-B on the
-logarithms of the weights, drawn towards those it began with). With the new weights the passages are fingered
+Run: python tests/bench/fit_fingering.py [FOLDER] [--rounds 3] [--weights FILE] [--to FILE]
+It begins with round numbers. Each part is cut into passages; some usual chords are one more work. For each a
+pool of fingerings is kept, each with the amount of every term and the number of printed fingers it misses.
+Weights are found that make the misses least when the fingerings of a pool are drawn with a chance that falls
+with their cost (expected misses, softened; scipy's L-BFGS-B on the logarithms of the weights, drawn towards
+those it began with; a work weighs by the root of its fingers). With the new weights the passages are fingered
 again, the pools grow, and so on. Then anew from the weights it began with, in three steps, without each work,
 which is fingered with what is found; and in the same three steps with all works: those are the weights to
 ship. What is printed in a work left out has a part in which fingerings the pools hold, none in which of them
@@ -16,6 +17,7 @@ import sys
 import time
 from collections import defaultdict
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +31,8 @@ from midifret.fingering.hand import Hand
 from midifret.fingering.playable import left_out
 from midifret.fingering.search import Search
 from midifret.fingering.weights import WEIGHT_NAMES
-from midifret.terms.score import Score
+from midifret.neck import spell
+from midifret.terms.score import Printed, Score, ScoreNote
 from tests.bench.bench_fingering import ROOT, weights_in
 from tests.bench.printed import GUITAR, Part, Share, agreement, by_engine, interval, parts_in, total
 
@@ -39,8 +42,61 @@ PASSAGE_NOTES = 50
 LEAST, MOST = 0.003, 20.0
 SOFTNESS = (1.0, 0.5)  # in units of cost: first wide, then narrow
 STEPS, SHARE = 3, 0.45
+EARLY_PULL = 0.6
 POWER = 0.5  # of the number of its fingers, by which a work weighs
 STRING_MISS = 0.5  # of a missed finger: fewer strings are printed, and fewer still count in the goal
+
+# What the fit begins with: in round numbers, so that little of one print is in them [ours].
+BEGUN = Weights(
+    shift=0.3,
+    shift_begun=0.3,
+    unguided=0.3,
+    press=0.7,
+    jump=0.4,
+    across=0.1,
+    roll=0.4,
+    slide=0.9,
+    swap=1.0,
+    reach_back=1.5,
+    stretch=2.0,
+    stretch_fourth=2.0,
+    squeeze=0.2,
+    spread=0.1,
+    order=1.0,
+    barre=1.0,
+    barre_string=0.1,
+    hinge=1.0,
+    small_barre=3.0,
+    first=0.01,
+    second=0.1,
+    third=0.15,
+    fourth=0.15,
+    fretted=0.4,
+    open=0.1,
+    height=0.1,
+    body=0.5,
+    thick=0.02,
+    third_high=0.2,
+    fourth_low=0.1,
+    open_high=0.1,
+    let_go=6.0,
+    lift=0.4,
+    slur=2.0,
+    printed_position=1.5,
+    printed_open=2.5,
+    printed_barre=1.5,
+)
+# Usual fingers of open chords and two barres, strings 1 to 6: frets, fingers [common practice, no source].
+CHORDS = (
+    ("01023-", "01023-"),
+    ("2320--", "2310--"),
+    ("001220", "001320"),
+    ("01220-", "01320-"),
+    ("000220", "000320"),
+    ("112331", "112431"),
+    ("23442-", "12431-"),
+)
+CHORD_WORK = "usual chords"
 
 Fitted = np.ndarray
 Pools = dict[tuple[int, bool], dict[tuple[float, ...], tuple[float, int]]]
@@ -72,6 +128,22 @@ def passages(parts: list[Part]) -> list[Part]:
                     Part(part.name, part.work, score, part.prints[begin:end], part.marked[begin:end])
                 )
             begin = end
+    return found
+
+
+def usual_chords() -> list[Part]:
+    """Each usual chord as a part of its own."""
+    found = []
+    for frets, fingers in CHORDS:
+        strings = [string for string in range(6) if frets[string] != "-"]
+        strings.sort(key=lambda string: -string)
+        notes, prints = [], []
+        for n, string in enumerate(strings, start=1):
+            midi = GUITAR.tuning.open_midi[string] + int(frets[string])
+            prints.append(Printed(int(fingers[string]), string + 1))
+            notes.append(ScoreNote(n, Fraction(0), Fraction(2), midi, spell(midi)[0], printed=prints[-1]))
+        score = Score("", "", "usual chord", tuple(notes))
+        found.append(Part("chord", CHORD_WORK, score, tuple(prints), (False,) * len(notes)))
     return found
 
 
@@ -157,15 +229,15 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("folder", type=Path, nargs="?", default=ROOT.parent / "shared" / "fingerings")
-    parser.add_argument("--rounds", type=int, default=8)
+    parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--weights", type=Path, default=None, help="a YAML file to begin with")
     parser.add_argument("--to", type=Path, default=None, help="write the weights found there, as YAML")
-    parser.add_argument("--pull", type=float, default=0.15, help="towards the weights of the round before")
+    parser.add_argument("--pull", type=float, default=0.15, help="towards the weights begun with")
     parser.add_argument("--seed", type=int, default=1)
     chosen = parser.parse_args()
-    begun = weights_in(chosen.weights)
+    begun = BEGUN if chosen.weights is None else weights_in(chosen.weights)
     parts = parts_in(chosen.folder)
-    cut = passages(parts)
+    cut = passages(parts) + usual_chords()
     chance = np.random.default_rng(chosen.seed)
     pools: Pools = {}
     start = best = vector(begun)
@@ -178,9 +250,10 @@ def main() -> None:
         print(f"{number}: {free}, under positions {marked} ({time.monotonic() - start_s:.0f} s)", flush=True)
         if right > best_right:
             best, best_right = start, right
-        near = weights_of(best + chance.normal(0, 0.3, len(best)), begun)
+        near = weights_of(best + chance.normal(0, 0.2, len(best)), begun)
         grow(pools, cut, near, told=number % 3 == 2)
-        start = fit(pools, cut, best if number % 2 else start, pull=chosen.pull)
+        # Small pools know little: what is fitted to them stays nearer to what it began with.
+        start = fit(pools, cut, vector(begun), pull=max(chosen.pull, EARLY_PULL / (number + 1)))
     leave_one_out(pools, cut, parts, begun, pull=chosen.pull)
     found = stepwise(pools, cut, begun, pull=chosen.pull)
     lines = [f"{name}: {getattr(found, name):.3f}" for name in NAMES]
@@ -194,9 +267,8 @@ def stepwise(
 ) -> Weights:
     """Three fits one after the other, the pools growing between them by about half of the passages."""
     chance = np.random.default_rng(1)
-    fitted = vector(begun)
     for step in range(STEPS):
-        fitted = fit(pools, cut, fitted, pull=pull, without=without)
+        fitted = fit(pools, cut, vector(begun), pull=pull, without=without)
         if step < STEPS - 1:
             some = [i for i, part in enumerate(cut) if part.work != without and chance.random() < SHARE]
             grown: Pools = {}

@@ -11,6 +11,7 @@ from midifret.drills.models import DrillFile
 from midifret.files import Document, Home, read_document
 from midifret.gear import check_guitar, check_settings, check_tunings, load_tunings
 from midifret.gear.fingering import check_weights
+from midifret.gear.melody import check_levels
 from midifret.gear.models import GuitarFile, SettingsFile
 from midifret.gear.thresholds import ThresholdsFile, check_thresholds
 from midifret.neck import Neck
@@ -28,7 +29,7 @@ FAULTY = 2
 def command(
     context: click.Context, files: tuple[str, ...], schema: bool, guitar: str | None, as_json: bool
 ) -> int:
-    """Check drill, guitar, tuning, settings, thresholds and fingering files: all problems in one pass.
+    """Check drill, guitar, tuning, settings, thresholds, fingering and melody files, all problems at once.
 
     Drills are checked against the guitar named, or else the one of the settings.
     """
@@ -100,13 +101,15 @@ def _problems(document: Document, home: Home, neck: Neck) -> tuple[Problem, ...]
         return check_thresholds(document)[1]
     if kind == "fingering":
         return check_weights(document)[1]
+    if kind == "melody":
+        return check_levels(document)[1]
     return library.check(document, neck, home)
 
 
 def _kind(document: Document) -> str:
     """Tell what a file is by where it lies, else by the keys that it has."""
     path = Path(document.file)
-    if path.stem in ("settings", "tunings", "thresholds", "fingering"):
+    if path.stem in ("settings", "tunings", "thresholds", "fingering", "melody"):
         return path.stem
     if path.absolute().parent.name == "guitars":
         return "guitar"
@@ -114,6 +117,8 @@ def _kind(document: Document) -> str:
     values = document.root.value.values() if isinstance(document.root.value, dict) else ()
     if "ask" in keys or {"stage", "trains", "judge"} & keys:
         return "drill"
+    if keys == {"levels"}:
+        return "melody"
     if {"tuning", "channels", "signals", "controls"} & keys:
         return "guitar"
     if keys and all(isinstance(value.value, dict) and "strings" in value.value for value in values):

@@ -40,29 +40,34 @@ _WORDS = {
     "qt": "qt quarter of a triplet",
 }
 _REST = "-"
-_MORE = {_REST: "- a rest", "'": "' an octave above", ",": ", an octave below"}
+_TIE = "~"
+_MORE = {_REST: "- a rest", _TIE: "~ tied to the next", "'": "' an octave above", ",": ", an octave below"}
 
 
 def melody_lines(melody: Melody, level: Level, language: Language) -> list[str]:
     """The melody for people. A ' or , after a name: so many octaves above or below the first note's own."""
     beats, beat_type = melody.meter
+    upbeat = " and an upbeat" if melody.upbeat_quarters else ""
     head = (
-        f"{melody.score.title}, {beats}/{beat_type}, {len(melody.score.bars)} bars, "
+        f"{melody.score.title}, {beats}/{beat_type}, {melody.bars} bars{upbeat}, "
         f"for {position_words(melody.position)}"
     )
     bars = _bar_texts(melody, language)
     lines = [*textwrap.wrap(head, _WIDTH), f"Level {level.number}: {level.title}", ""]
     lines += _rows(bars)
-    used = {text for note in melody.score.notes if (text := _length(note.duration_quarter))}
-    signs = [words for sign, words in _WORDS.items() if sign in used]
     together = " ".join(bars)
+    used = {
+        word.partition(":")[2].removesuffix(_TIE) or word.removeprefix(_REST) for word in together.split()
+    }
+    signs = [words for sign, words in _WORDS.items() if sign in used]
     signs += [words for sign, words in _MORE.items() if sign in together]
     lines += ["", *textwrap.wrap("; ".join(signs), _WIDTH)]
     span = [note.midi for note in melody.score.notes]
-    lines.append(
-        f"{len(span)} notes over {max(span) - min(span)} semitones, on {len(melody.places)} of "
-        f"{melody.within} places that {melody.key} has here"
+    said = (
+        f"{len(span)} notes over {max(span) - min(span)} semitones, all within reach; they lie on "
+        f"{len(melody.places)} places, and {melody.key} has {melody.within} in this position"
     )
+    lines += textwrap.wrap(said, _WIDTH)
     return lines
 
 
@@ -87,24 +92,27 @@ def _bar_texts(melody: Melody, language: Language) -> list[str]:
     texts = []
     for start in melody.score.bars:
         begin = at = start.onset_quarter
+        end = begin + (start.duration_quarter or length)
         words = []
         for note in melody.score.notes:
-            if not begin <= note.onset_quarter < begin + length:
+            first, last = max(note.onset_quarter, begin), min(note.end_quarter, end)
+            if first >= last:
                 continue
-            if note.onset_quarter > at:
-                words.append(_REST + _length(note.onset_quarter - at))
-            words.append(_word(note, base, language))
-            at = note.end_quarter
-        if at < begin + length:
-            words.append(_REST + _length(begin + length - at))
+            if first > at:
+                words.append(_REST + _length(first - at))
+            tie = _TIE if note.end_quarter > end else ""
+            words.append(_word(note, base, language, last - first) + tie)
+            at = last
+        if at < end:
+            words.append(_REST + _length(end - at))
         texts.append(" ".join(words))
     return texts
 
 
-def _word(note: ScoreNote, base: int, language: Language) -> str:
+def _word(note: ScoreNote, base: int, language: Language, quarters: Fraction) -> str:
     octaves = note.pitch.octave - base
     name = pitch_name(note.pitch, language, signs=False) + ("'" * octaves if octaves > 0 else "," * -octaves)
-    return f"{name}:{_length(note.duration_quarter)}"
+    return f"{name}:{_length(quarters)}"
 
 
 def _length(quarters: Fraction) -> str:
@@ -123,7 +131,8 @@ def melody_document(melody: Melody, visited: Sequence[Place]) -> dict[str, Any]:
         "position": melody.position,
         "key": melody.key,
         "meter": f"{melody.meter[0]}/{melody.meter[1]}",
-        "bars": len(melody.score.bars),
+        "bars": melody.bars,
+        "upbeat_quarter": round(float(melody.upbeat_quarters), 6),
         "seed": melody.seed,
         "fingerprint": melody.fingerprint,
         "places": [_place(place) for place in sorted(melody.places)],

@@ -53,6 +53,7 @@ def _checked_rhythms(weights: dict[str, float]) -> dict[str, float]:
 
 
 Rhythms = Annotated[dict[str, Weight], AfterValidator(_checked_rhythms)]
+Share = Annotated[float, Field(ge=0, le=1)]
 Range = Annotated[int, Field(ge=_LEAST_RANGE, le=_MOST_RANGE)]
 
 
@@ -70,6 +71,8 @@ class LevelFile(FileModel):
     rhythms_in_6_8: Rhythms = Field(default_factory=dict)
     accidentals: Annotated[float, Field(ge=0, le=_MOST_ACCIDENTALS)] = 0.0
     stretch: Flag = True
+    upbeats: Share = 0.0
+    ties: Share = 0.0
 
     @model_validator(mode="after")
     def _together(self) -> Any:
@@ -123,6 +126,8 @@ def _level(number: int, level: LevelFile) -> Level:
         compound_cells=_cells(level.rhythms_in_6_8),
         accidentals=level.accidentals,
         stretch=level.stretch,
+        upbeats=level.upbeats,
+        ties=level.ties,
     )
 
 

@@ -1,12 +1,13 @@
 """A melody as text in ABC notation (version 2.1), one voice, as guitarists read it."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 
 from midifret.melody.level import bar_quarters
 from midifret.melody.tones import key_of
 from midifret.terms import SpelledPitch
-from midifret.terms.score import Score, ScoreNote
+from midifret.terms.score import Score
 
 _ACCIDENTALS = {-2: "__", -1: "_", 0: "=", 1: "^", 2: "^^"}
 _BARS_A_LINE = 4
@@ -35,40 +36,60 @@ def to_abc(melody: Score, key: str) -> str:
     return "\n".join(lines) + "\n"
 
 
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """One notehead: a note, or what of it lies in one bar. tied_on: it goes on in the next bar."""
+
+    at: Fraction
+    length: Fraction
+    pitch: SpelledPitch
+    tied_on: bool = False
+
+
 def _bars(melody: Score, key: str, length: Fraction) -> Iterator[str]:
     signature = dict(key_of(key).scale.notes)
     for start in melody.bars:
-        begin, end = start.onset_quarter, start.onset_quarter + length
-        notes = [note for note in melody.notes if begin <= note.onset_quarter < end]
-        yield " ".join(_bar(notes, begin, end, signature))
+        begin = start.onset_quarter
+        end = begin + (start.duration_quarter or length)
+        heads = [
+            _Head(
+                max(note.onset_quarter, begin),
+                min(note.end_quarter, end) - max(note.onset_quarter, begin),
+                note.pitch,
+                note.end_quarter > end,
+            )
+            for note in melody.notes
+            if note.onset_quarter < end and note.end_quarter > begin
+        ]
+        yield " ".join(_bar(heads, begin, end, signature))
 
 
-def _bar(notes: list[ScoreNote], begin: Fraction, end: Fraction, signature: dict[str, int]) -> Iterator[str]:
+def _bar(heads: list[_Head], begin: Fraction, end: Fraction, signature: dict[str, int]) -> Iterator[str]:
     """The notes of a bar; groups of three in the time of two are marked before their first note.
 
     A sign is written at every note that has one and, in its bar, at every later one of the same letter: how
-    far a sign reaches is read differently.
+    far a sign reaches is read differently. So it stands at a note that goes on by a tie too.
     """
     changed: set[str] = set()
     at = begin
     triplet_until = begin
-    for note in notes:
-        if note.onset_quarter > at:
-            yield "z" + _length(note.onset_quarter - at)
-        third = note.duration_quarter.denominator == 3
+    for head in heads:
+        if head.at > at:
+            yield "z" + _length(head.at - at)
+        third = head.length.denominator == 3
         mark = ""
-        if third and note.onset_quarter >= triplet_until:
-            inside = [n for n in notes if note.onset_quarter <= n.onset_quarter < note.onset_quarter + 1]
+        if third and head.at >= triplet_until:
+            inside = [other for other in heads if head.at <= other.at < head.at + 1]
             mark = "(3" if len(inside) == 3 else f"(3:2:{len(inside)}"
-            triplet_until = note.onset_quarter + 1
-        held = note.pitch
+            triplet_until = head.at + 1
+        held = head.pitch
         sign = ""
         if held.alter != signature[held.step] or held.step in changed:
             sign = _ACCIDENTALS[held.alter]
             changed.add(held.step)
-        written = note.duration_quarter * Fraction(3, 2) if third else note.duration_quarter
-        yield mark + sign + _letter(held) + _length(written)
-        at = note.end_quarter
+        written = head.length * Fraction(3, 2) if third else head.length
+        yield mark + sign + _letter(held) + _length(written) + ("-" if head.tied_on else "")
+        at = head.at + head.length
     if at < end:
         yield "z" + _length(end - at)
 

@@ -10,6 +10,7 @@ from midifret.melody.chance import MOST_SEED, Chance
 from midifret.melody.form import BarPlan, Close, plan_form
 from midifret.melody.level import LEAST_BARS, METERS, MOST_BARS, Level, bar_quarters
 from midifret.melody.line import Moves, Slot, interval_class, move_weight
+from midifret.melody.over_bars import Line, tied_over_bars, with_upbeat
 from midifret.melody.rhythm import plan_rhythm
 from midifret.melody.tones import LEAST_TONES, Key, Kind, Tone, key_of, tones_of
 from midifret.melody.weigh import Note, Weigher, Window, notes_of, shape_of
@@ -60,6 +61,17 @@ class Melody:
     within: int
     fingerprint: str
 
+    @property
+    def bars(self) -> int:
+        """How many bars it has, an upbeat and the bar that makes up for it counted as one."""
+        return len(self.score.bars) - bool(self.upbeat_quarters)
+
+    @property
+    def upbeat_quarters(self) -> Fraction:
+        """How long its upbeat is, 0 without one."""
+        first = self.score.bars[0]
+        return (first.duration_quarter or Fraction(0)) if first.number == "0" else Fraction(0)
+
 
 def compose(wanted: Wanted) -> Melody:
     """Make the melody of a seed: the same for the same values, on every machine.
@@ -93,8 +105,13 @@ def compose(wanted: Wanted) -> Melody:
             f"in position {wanted.position}",
             allowed="another key, position or level",
         )
-    tones = [made.tones[number] for number in best[2]]
-    score = _score(best[1], tones, key, meter, bars, wanted)
+    line = Line(best[1], tuple(made.tones[number] for number in best[2]))
+    line = tied_over_bars(line, meter, wanted.level.ties, chance)
+    if chance.yes(wanted.level.upbeats):
+        level = wanted.level
+        line = with_upbeat(line, meter, made.tones, level.intervals, level.range_semitones, chance)
+    tones = [*line.tones, *([line.upbeat] if line.upbeat else [])]
+    score = _score(line, key, meter, bars, wanted)
     return Melody(
         score,
         wanted.level.number,
@@ -382,35 +399,38 @@ class _Filler:
         return not drawn or move_weight(tones[drawn[-1]], tones[copied[0]], self._level.intervals) > 0
 
 
-def _score(
-    notes: Sequence[Note],
-    tones: Sequence[Tone],
-    key: Key,
-    meter: tuple[int, int],
-    bars: int,
-    wanted: Wanted,
-) -> Score:
-    bar = bar_quarters(meter)
-    start = Fraction(0)
+def _score(line: Line, key: Key, meter: tuple[int, int], bars: int, wanted: Wanted) -> Score:
+    bar, upbeat = bar_quarters(meter), line.upbeat_quarters
+    struck: list[ScoreNote] = []
+    if line.upbeat is not None:
+        tone = line.upbeat
+        struck.append(ScoreNote(1, Fraction(0), upbeat, tone.midi, tone.pitch, bar="0", ident="n1"))
+    for number, (note, tone) in enumerate(zip(line.notes, line.tones, strict=True)):
+        if number in line.tied:
+            longer = struck[-1].duration_quarter + note.length
+            struck[-1] = replace(struck[-1], duration_quarter=longer)
+            continue
+        n = len(struck) + 1
+        length = note.length - (upbeat if number == len(line.notes) - 1 else 0)
+        at = upbeat + note.bar * bar + note.at
+        struck.append(ScoreNote(n, at, length, tone.midi, tone.pitch, bar=str(note.bar + 1), ident=f"n{n}"))
+    starts = [BarStart(Fraction(0), "0", duration_quarter=upbeat)] if upbeat else []
+    starts += [
+        BarStart(
+            upbeat + number * bar,
+            str(number + 1),
+            duration_quarter=bar - (upbeat if number == bars - 1 else 0),
+        )
+        for number in range(bars)
+    ]
     return Score(
         title=f"Melody {wanted.level.number}-{wanted.seed} in {key.name}",
         composer="",
         source="",
-        notes=tuple(
-            ScoreNote(
-                n,
-                note.bar * bar + note.at,
-                note.length,
-                tone.midi,
-                tone.pitch,
-                bar=str(note.bar + 1),
-                ident=f"n{n}",
-            )
-            for n, (note, tone) in enumerate(zip(notes, tones, strict=True), start=1)
-        ),
-        meters=(MeterChange(start, *meter),),
-        keys=(KeyChange(start, key.fifths, key.mode),),
+        notes=tuple(struck),
+        meters=(MeterChange(Fraction(0), *meter),),
+        keys=(KeyChange(Fraction(0), key.fifths, key.mode),),
         tuning_midis=wanted.neck.tuning.open_midi,
         capo=wanted.neck.capo,
-        bars=tuple(BarStart(number * bar, str(number + 1), duration_quarter=bar) for number in range(bars)),
+        bars=tuple(starts),
     )

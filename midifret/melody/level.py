@@ -45,7 +45,9 @@ class Level:
     range_semitones, phrase_range_semitones: from the lowest to the highest note, of all and of one phrase.
     intervals: weight by number (INTERVALS); what is missing does not come. cells: for beats of a quarter;
     compound_cells: for beats of a dotted quarter. accidentals: about so large a share of the notes is
-    outside the key. stretch: notes that only a stretched finger reaches are a matter of course.
+    outside the key. stretch: notes that only a stretched finger reaches are a matter of course. upbeats: so
+    large a share of the melodies begins before the first bar. ties: so large a share of the notes that come
+    again over a bar line is tied instead.
     """
 
     number: int
@@ -60,6 +62,8 @@ class Level:
     compound_cells: tuple[Cell, ...] = ()
     accidentals: float = 0.0
     stretch: bool = True
+    upbeats: float = 0.0
+    ties: float = 0.0
 
     def cells_in(self, meter: tuple[int, int]) -> tuple[Cell, ...]:
         """The groups of notes that a meter is filled with."""

@@ -135,3 +135,22 @@ def test_a_broken_file_of_levels_is_told(midifret: Call, tmp_path: Path) -> None
     code, _, err = midifret("melody")
     assert code == 2
     assert "melody.yaml:3:11: levels[1].bars: 'many' is not a whole number" in err
+
+
+def test_check_knows_levels_of_melodies(midifret: Call, tmp_path: Path) -> None:
+    from midifret.files import shipped_folder
+
+    shipped = (shipped_folder("config") / "melody.yaml").read_text(encoding="utf-8")
+    for name in ("melody.yaml", "my-levels.yaml"):  # by its name, and by its key
+        own = tmp_path / name
+        own.write_text(shipped, encoding="utf-8")
+        code, out, _ = midifret("check", str(own))
+        assert (code, out.strip()) == (0, f"{own}: no problems")
+        own.write_text(
+            shipped.replace("bars: 4", "bars: 400", 1).replace("[4/4]", "[7/16]", 1), encoding="utf-8"
+        )
+        code, out, _ = midifret("check", str(own))
+        assert code == 2
+        assert "levels[1].bars: 400" in out
+        assert "7/16" in out
+        assert len(out.strip().splitlines()) == 2

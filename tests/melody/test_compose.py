@@ -37,17 +37,61 @@ def test_every_note_is_in_reach_of_the_position(level: int, position: int) -> No
 @pytest.mark.parametrize("level", range(1, 9))
 def test_bars_are_full_and_notes_do_not_overlap(level: int) -> None:
     for melody in melodies(level, 30):
-        bar = bar_quarters(melody.meter)
+        bar, upbeat = bar_quarters(melody.meter), melody.upbeat_quarters
         at = Fraction(0)
         for n, note in enumerate(melody.score.notes, start=1):
             assert note.n == n
             assert note.onset_quarter >= at
-            assert note.onset_quarter // bar + 1 == int(note.bar)
-            assert note.end_quarter <= int(note.bar) * bar
+            assert (note.onset_quarter - upbeat) // bar + 1 == int(note.bar)
+            # A tie leads into the next bar and no farther.
+            assert note.end_quarter - upbeat <= (int(note.bar) + 1) * bar
             at = note.end_quarter
-        assert [start.onset_quarter for start in melody.score.bars] == [
-            n * bar for n in range(levels()[level - 1].bars)
-        ]
+        bars = levels()[level - 1].bars
+        assert melody.bars == bars
+        ends = melody.score.bars[-1]
+        # The last bar is shorter by the upbeat (common practice, no source), so all together is whole bars.
+        assert ends.onset_quarter + ends.duration_quarter == bars * bar >= at
+        starts = [start.onset_quarter for start in melody.score.bars]
+        assert starts == [Fraction(0)] * bool(upbeat) + [upbeat + n * bar for n in range(bars)]
+
+
+MADE = 80
+
+
+@pytest.mark.parametrize("level", range(1, 9))
+def test_upbeats_and_ties_rise_with_the_levels(level: int) -> None:
+    upbeats = ties = 0
+    for melody in melodies(level, MADE):
+        bar, upbeat = bar_quarters(melody.meter), melody.upbeat_quarters
+        upbeats += bool(upbeat)
+        ties += sum(note.end_quarter - upbeat > int(note.bar) * bar for note in melody.score.notes)
+    asked = levels()[level - 1]
+    print(f"level {level}: {upbeats} upbeats and {ties} ties in {MADE} melodies")
+    # Some last notes are too short to make up for an upbeat: never more than asked by much, and some.
+    assert (upbeats > 0) == (asked.upbeats > 0)
+    assert upbeats <= (asked.upbeats + 0.15) * MADE
+    assert (ties >= 0.1 * MADE) == (asked.ties > 0)
+
+
+@pytest.mark.parametrize("level", range(3, 9))
+def test_an_upbeat_leads_to_the_first_note(level: int) -> None:
+    """It comes with an interval that the level has, within its range; a beat long, an eighth in 6/8."""
+    allowed = levels()[level - 1]
+    degrees = []
+    for melody in melodies(level, MADE):
+        if not melody.upbeat_quarters:
+            continue
+        first, second = melody.score.notes[:2]
+        assert (first.bar, second.bar) == ("0", "1")
+        assert first.duration_quarter == second.onset_quarter == Fraction(1, 1 + (melody.meter[1] == 8))
+        steps = 7 * (first.pitch.octave - second.pitch.octave) + "CDEFGAB".index(first.pitch.step)
+        assert abs(steps - "CDEFGAB".index(second.pitch.step)) + 1 in allowed.intervals
+        midis = [note.midi for note in melody.score.notes]
+        assert max(midis) - min(midis) <= allowed.range_semitones
+        scale = [step for step, _ in key_of(melody.key).scale.notes]
+        degrees.append(scale.index(first.pitch.step))
+    # Mostly from the dominant or the tonic [common practice, no source].
+    assert sum(degree in (0, 4) for degree in degrees) >= 0.4 * len(degrees)
 
 
 @pytest.mark.parametrize("level", range(1, 9))
@@ -268,5 +312,5 @@ def test_what_cannot_be_made_is_said(changes: dict, message: str) -> None:
 def test_any_number_of_bars_can_be_had(bars: int) -> None:
     for level in (1, 5, 8):
         melody = compose(Wanted(levels()[level - 1], NECK, 5, seed=bars, bars=bars))
-        assert len(melody.score.bars) == bars
-        assert {int(note.bar) for note in melody.score.notes} == set(range(1, bars + 1))
+        assert melody.bars == bars
+        assert {int(start.number) for start in melody.score.bars} - {0} == set(range(1, bars + 1))

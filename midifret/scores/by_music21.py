@@ -508,7 +508,11 @@ def _line_end(
     """Return bar and onset at which the line ends that begins here, the last note under it included."""
     for line in lines:
         first, last = line.getFirst(), line.getLast()
-        if first is None or last is None or _fraction(first.getOffsetInHierarchy(part)) != onset:
+        if first is None or last is None:
+            continue
+        if any(not list(end.containerHierarchy()) for end in (first, last)):
+            continue  # a grace note, which the library puts another one in the place of
+        if _fraction(first.getOffsetInHierarchy(part)) != onset:
             continue
         begins = _fraction(last.getOffsetInHierarchy(part))
         for index in reversed(range(len(measures))):

@@ -12,7 +12,7 @@ MAY_IMPORT = {
     "terms": set(),
     "neck": {"terms"},
     "files": {"terms"},
-    "gear": {"terms", "neck", "files", "timing", "fingering", "melody"},
+    "gear": {"terms", "neck", "files", "timing", "fingering", "melody", "practice"},
     "hear": {"terms", "neck"},
     "fingering": {"terms", "neck"},
     "melody": {"terms", "neck"},
@@ -22,6 +22,7 @@ MAY_IMPORT = {
     "play": {"terms", "neck", "tempo"},
     "reading": {"terms", "neck", "play", "fingering"},
     "estimates": set(),
+    "practice": {"terms", "neck"},
     "timing": {"terms", "estimates"},
     "session": {"terms", "neck", "gear", "hear", "clock", "play", "reading", "timing", "tempo"},
     "wire": {"terms", "neck", "clock", "gear", "hear", "players", "files", "tempo"},
@@ -45,6 +46,7 @@ PURE = (
     "timing",
     "session",
     "tempo",
+    "practice",
 )
 OUTSIDE = {
     "time",

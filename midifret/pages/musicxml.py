@@ -1,5 +1,6 @@
 """A laid-out score as MusicXML 4.0 with its places: string, fret and finger of every note that has them."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from html import escape
@@ -8,7 +9,7 @@ from math import lcm
 from midifret.neck import Neck
 from midifret.neck.names import spell
 from midifret.pages.bars import Bar, Event, Head, Laid
-from midifret.pages.beside import Beside
+from midifret.pages.beside import Beside, Stretch
 from midifret.pages.mei import ending_edges, ending_words, jump_words, leaves_for_coda, slurs_of
 from midifret.terms.score import Directions
 
@@ -52,7 +53,7 @@ def _parts(laid: Laid, beside: Beside, neck: Neck) -> Iterator[str]:
     yield '<part id="P1">\n'
     slurs = slurs_of(laid)
     starts, ends = set(slurs), set(slurs.values())
-    onsets = {note.n: note.onset_quarter for note in score.notes}
+    edges = _edges(beside)
     for index, bar in enumerate(laid.bars):
         implicit = ' implicit="yes"' if bar.pick_up else ""
         yield f'<measure number="{escape(bar.number, quote=True)}"{implicit}>'
@@ -60,12 +61,11 @@ def _parts(laid: Laid, beside: Beside, neck: Neck) -> Iterator[str]:
         yield from _attributes(bar, laid, neck, divisions, first=index == 0)
         yield from _signs(laid.bars, index)
         yield from _tempos(bar, laid, divisions)
-        yield from _directions(bar, onsets, beside, divisions)
         for place, layer in enumerate(bar.layers):
             if place:
                 yield f"<backup><duration>{int(bar.length * divisions)}</duration></backup>"
             for event in layer.events:
-                yield from _event(event, layer.number, divisions, beside, starts, ends)
+                yield from _event(event, layer.number, divisions, beside, edges, starts, ends)
         yield from _jumps(laid.bars, index)
         yield from _right(laid.bars, index)
         yield "</measure>\n"
@@ -185,20 +185,35 @@ def _tempos(bar: Bar, laid: Laid, divisions: int) -> Iterator[str]:
             yield f'{_offset(at, divisions)}<sound tempo="{bpm}"/></direction>'
 
 
-def _directions(bar: Bar, onsets: dict[int, Fraction], beside: Beside, divisions: int) -> Iterator[str]:
-    """Positions and barres as words, with dashes as far as they hold."""
-    for number, stretch in enumerate(beside.stretches):
-        start = onsets[stretch.first] - bar.start_quarter
-        end = onsets[stretch.last] - bar.start_quarter
-        level = number % 6 + 1
-        if 0 <= start < bar.length:
-            dashes = f'<direction-type><dashes type="start" number="{level}"/></direction-type>'
+_Edges = dict[int, list[tuple[int, Stretch]]]
+
+
+def _edges(beside: Beside) -> tuple[_Edges, _Edges]:
+    """By the note that they begin with and by the one that they end with: each line and its number."""
+    begins: _Edges = defaultdict(list)
+    ends: _Edges = defaultdict(list)
+    for index, stretch in enumerate(beside.stretches):
+        begins[stretch.first].append((index % 6 + 1, stretch))
+        ends[stretch.last].append((index % 6 + 1, stretch))
+    return begins, ends
+
+
+def _begun(heads: Sequence[Head], begins: _Edges) -> Iterator[str]:
+    """Positions and barres as words, with dashes as far as they hold, before the notes that they begin at."""
+    for head in heads:
+        for number, stretch in begins.get(head.note.n, ()) if head.first else ():
+            dashes = f'<direction-type><dashes type="start" number="{number}"/></direction-type>'
             words = f"<direction-type><words>{stretch.words}</words></direction-type>"
-            yield f'<direction placement="above">{words}'
-            yield f"{dashes if stretch.line else ''}{_offset(start, divisions)}</direction>"
-        if stretch.line and 0 <= end < bar.length:
-            yield f'<direction><direction-type><dashes type="stop" number="{level}"/></direction-type>'
-            yield f"{_offset(end, divisions)}</direction>"
+            yield f'<direction placement="above">{words}{dashes if stretch.line else ""}</direction>'
+
+
+def _ended(heads: Sequence[Head], ends: _Edges) -> Iterator[str]:
+    """The ends of the dashes, after the notes that they end with."""
+    for head in heads:
+        for number, stretch in ends.get(head.note.n, ()) if head.first else ():
+            if stretch.line:
+                dashes = f'<dashes type="stop" number="{number}"/>'
+                yield f"<direction><direction-type>{dashes}</direction-type></direction>"
 
 
 def _offset(at: Fraction, divisions: int) -> str:
@@ -206,7 +221,13 @@ def _offset(at: Fraction, divisions: int) -> str:
 
 
 def _event(
-    event: Event, voice: int, divisions: int, beside: Beside, starts: set[str], ends: set[str]
+    event: Event,
+    voice: int,
+    divisions: int,
+    beside: Beside,
+    edges: tuple[_Edges, _Edges],
+    starts: set[str],
+    ends: set[str],
 ) -> Iterator[str]:
     length = f"<duration>{int((event.end - event.start) * divisions)}</duration>"
     if not event.heads:
@@ -222,6 +243,8 @@ def _event(
         kind = f"<voice>{voice}</voice><type>{'eighth' if len(event.graces) == 1 else '16th'}</type>"
         yield f"<note><grace{stroke}/>{_pitch(grace)}{kind}{_sign(grace)}"
         yield f"{_notations(grace, None, beside, starts, ends)}</note>"
+    heads = (*event.graces, *event.heads)
+    yield from _begun(heads, edges[0])
     for index, head in enumerate(event.heads):
         yield f"<note>{'<chord/>' if index else ''}{_pitch(head)}{length}"
         yield '<tie type="stop"/>' if head.tied_back else ""
@@ -230,6 +253,7 @@ def _event(
         if event.beam and not index:
             yield f'<beam number="1">{event.beam}</beam>'
         yield f"{_notations(head, None if index else event, beside, starts, ends)}</note>"
+    yield from _ended(heads, edges[1])
 
 
 def _pitch(head: Head) -> str:

@@ -14,13 +14,13 @@ from music21 import stream as m21_stream
 from midifret.fingering.printed_json import score_from_json
 from midifret.neck import Neck, Tuning
 from midifret.pages.bars import lay_out
-from midifret.pages.beside import ANSWER, beside
+from midifret.pages.beside import ANSWER, Beside, Stretch, beside
 from midifret.pages.engraver import load_library
 from midifret.pages.fold import as_in_print
 from midifret.pages.musicxml import to_musicxml
 from midifret.scores import Choices, Octave, read_score
 from midifret.terms import Place
-from midifret.terms.score import KeyChange, MeterChange, Score, TempoChange
+from midifret.terms.score import Barre, KeyChange, MeterChange, Score, TempoChange
 from tests.pages.folds import SIGNS, folded
 from tests.pages.tunes import STANDARD, fingered, line, note, two_voices
 
@@ -90,6 +90,29 @@ def test_two_more_libraries_open_it(score: Score, tmp_path: Path) -> None:
     assert toolkit.loadData(text)
     drawn = "".join(toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1))
     assert drawn.count('class="notehead"') == sum(len(heads) for heads in laid.heads.values())
+
+
+def test_positions_and_how_far_they_hold_come_back(tmp_path: Path) -> None:
+    """By our reader, two voices and a grace note at the begin and at the end of a line among them."""
+    notes = [
+        note(1, 0, 1, "A4"), note(2, 0, 4, "A2", voice=2), note(3, 1, 1, "B4"), note(4, 2, 0, "C5"),
+        note(5, 2, 1, "D5"), note(6, 3, 1, "E5"), note(7, 4, 4, "D3", voice=2), note(8, 4, 1, "A4"),
+        note(9, 5, 0, "C5"), note(10, 5, 1, "B4"), note(11, 6, 2, "A4"),
+    ]  # fmt: skip
+    score = Score("", "", "", tuple(notes), meters=(MeterChange(Fraction(0), 4, 4),))
+    stretches = (
+        Stretch("V", 1, 3, line=True), Stretch("VII", 4, 6, line=True), Stretch("½CV", 8, 9, line=True),
+        Stretch("III", 11, 11, line=False),
+    )  # fmt: skip
+    file = tmp_path / "positions.musicxml"
+    file.write_text(to_musicxml(lay_out(score), Beside(stretches=stretches), STANDARD), encoding="utf-8")
+    found = [
+        (float(mark.onset_quarter), mark.position, mark.barre, mark.end_quarter)
+        for mark in read_score(file).positions
+    ]
+    assert found == [
+        (0.0, 5, None, 2), (2.0, 7, None, 4), (4.0, 5, Barre.PARTIAL, 6), (6.0, 3, None, None),
+    ]  # fmt: skip
 
 
 def read_again(score: Score) -> m21_stream.Score:

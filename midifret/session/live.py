@@ -7,16 +7,17 @@ from collections.abc import Callable, Sequence
 from midifret.clock import Clock, Jump, JumpKind, JumpWatch
 from midifret.hear import Decoder
 from midifret.neck import pitch_name
-from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, TempoRun, Withdrawn, summarise
+from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, TempoRun, Withdrawn, summarise
 from midifret.play.run import LIMIT_SLACK_S, SAME_MOMENT_S
-from midifret.reading.free_run import FreeReading
-from midifret.reading.recording import beside_score, reading_run, verdicts_around
+from midifret.reading.recording import beside_score, verdicts_around
 from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
 from midifret.session.conductor import Conductor
 from midifret.session.controls import PedalListener, Signal, SignalListener
 from midifret.session.countdown import Countdown
 from midifret.session.live_beat import BeatStep, LiveBeat
+from midifret.session.loss import Loss, gone_since_s
 from midifret.session.naming import NamedAnswer, NameEntry
+from midifret.session.runs import run_of
 from midifret.session.screen import LastAnswer, Screen, Stage, View, last_answer
 from midifret.session.string_check import OpenStringCheck
 from midifret.terms import (
@@ -46,9 +47,6 @@ AFTERMATH_S = 0.15
 # Nothing heard and no key for this long: the player has put the guitar down. More than the slowest place
 # worked out fret by fret takes; what follows would count as practice and spoil the times [ours].
 IDLE_S = 60.0
-# Before a run goes on by itself with the guitar back: hands have to get from the cable to the strings [ours].
-BACK_COUNT_S = 3
-_BACK = "The guitar is back."
 
 
 class LiveRun:
@@ -92,7 +90,7 @@ class LiveRun:
         self._poll_s = poll_s
         guitar = setting.guitar
         self._decoder = Decoder(guitar.neck, guitar.wiring)
-        self._run = self._make_run()
+        self._run = run_of(setting)
         self._jumps = JumpWatch()
         self._pedals = PedalListener(guitar.controls)
         signals = guitar.signals
@@ -109,10 +107,7 @@ class LiveRun:
         self._active_s = 0.0  # when a note or a key last came
         self._named_s = 0.0  # when a name was last typed
         self._run_end_s = 0.0  # when the last prompt was answered, or its time ran out
-        self._said_before = ""  # the message that the loss of the guitar replaced
-        self._gone = False  # nothing can be heard; everything waits
-        self._held = False  # run or countdown was stopped by that, and goes on without being told
-        self._goes_on_s: float | None = None  # when it does
+        self._loss = Loss()  # of the guitar
         self._check: OpenStringCheck | None = None
         self._strings_ok: bool | None = None
         self._last: LastAnswer | None = None
@@ -126,20 +121,6 @@ class LiveRun:
         self._drawn: set[int] = set()  # numbers of the prompts that were drawn as they now stand
         self._dirty = True
         self._drawn_s = -1.0
-
-    def _make_run(self) -> Run | TempoRun | FreeReading:
-        setting = self._setting
-        assume_on, times = setting.guitar.assumed_neck, setting.times
-        if setting.exercise.score is not None:
-            return reading_run(
-                setting.exercise,
-                assume_on=assume_on,
-                heard_late_s=times.heard_late_s,
-                interval=times.interval,
-            )
-        if setting.exercise.tempo is not None:
-            return TempoRun(setting.exercise, assume_on=assume_on, heard_late_s=times.heard_late_s)
-        return Run(setting.exercise, assume_on=assume_on, timed=times.timed)
 
     def play(self) -> Finished:
         """Run to the end, an order to stop, an interruption or a failure; all that was done is kept."""
@@ -251,9 +232,9 @@ class LiveRun:
 
     def _tick(self, now_s: float) -> None:
         self._signalled(self._signals.settled(now_s))
-        if self._stage is Stage.PAUSED and self._goes_on_s is not None and now_s >= self._goes_on_s:
+        if self._stage is Stage.PAUSED and self._loss.is_due(now_s):
             self._resume(now_s)
-        if self._gone and self._stage is not Stage.ASKING:
+        if self._loss.gone and self._stage is not Stage.ASKING:
             return  # everything waits
         if self._stage is Stage.CHECKING and self._check is not None:
             for check in self._check.strings:
@@ -303,10 +284,10 @@ class LiveRun:
 
     def _look_after_guitar(self, *, at_once: bool = False) -> None:
         if self._source.connected(at_once=at_once):
-            if self._gone:
+            if self._loss.gone:
                 self._guitar_back(self._now_s())
             return
-        if not self._gone:
+        if not self._loss.gone:
             self._guitar_gone()
         if self._run.phase is Phase.ENDED:
             return  # nothing is left to wait for
@@ -322,38 +303,36 @@ class LiveRun:
         if self._stage is Stage.ASKING:
             self._name_typed(self._entry.tick(math.inf))
         there_s = self._source.last_there_s - self._origin_s
-        # A name or an order is no sign of the guitar, but counts: it must not end up in the pause.
-        done_s = max(self._ordered_s, self._named_s + SAME_MOMENT_S)
-        gone_s = max(min(there_s, self._now_s()), done_s)
+        named_s = self._named_s + SAME_MOMENT_S
+        gone_s = gone_since_s(there_s, now_s=self._now_s(), ordered_s=self._ordered_s, named_s=named_s)
         for event in self._decoder.disconnect(gone_s):
             self._heard(event)
-        self._gone, self._goes_on_s, self._said_before = True, None, self._message
+        self._loss.begin(self._message)
         self._recorder.mark(MarkKind.GONE, gone_s)
         if self._stage is Stage.COUNTDOWN and self._countdown.runs:
             self._countdown.pause(gone_s)
-            self._held = True
+            self._loss.held = True
         elif self._stage is Stage.ASKING and self._pause_since(gone_s):
-            self._held = True
+            self._loss.held = True
 
     def _guitar_back(self, now_s: float) -> None:
         """Go on where the loss stopped it; what the player had paused stays paused."""
-        self._gone = False
-        self._say(f"{_BACK} {self._said_before.removeprefix(_BACK).lstrip()}".rstrip())
+        self._say(self._loss.end())
         if self._stage is Stage.CHECKING:
             self._check = OpenStringCheck(self._setting.guitar, self._setting.language, now_s)
-        elif self._stage is Stage.COUNTDOWN and self._held:
-            self._held = False
+        elif self._stage is Stage.COUNTDOWN and self._loss.held:
+            self._loss.over()
             self._count_down(now_s)
-        elif self._stage is Stage.PAUSED and self._held:
-            self._goes_on_s = now_s + BACK_COUNT_S
+        elif self._stage is Stage.PAUSED and self._loss.held:
+            self._loss.go_on(now_s)
 
     def _was_there(self) -> bool:
         """Whether the guitar was still there when the last prompt's time ran out; the run goes on if not."""
-        if self._setting.exercise.time_limit_s is None or self._gone:
+        if self._setting.exercise.time_limit_s is None or self._loss.gone:
             return True
         self._look_after_guitar(at_once=True)
         there_s = self._source.last_there_s - self._origin_s
-        return self._ended_at_s is not None and (self._gone or there_s >= self._run_end_s)
+        return self._ended_at_s is not None and (self._loss.gone or there_s >= self._run_end_s)
 
     # Time has a gap, or a beat.
 
@@ -395,7 +374,7 @@ class LiveRun:
         step = beat.step(
             asking=self._stage is Stage.ASKING and self._run.phase is Phase.ASKING,
             paused=self._stage is Stage.PAUSED,
-            gone=self._gone,
+            gone=self._loss.gone,
             message=self._message,
         )
         if step is BeatStep.PAUSE:
@@ -434,7 +413,7 @@ class LiveRun:
             self._leave = Leave.QUIT
         elif control is Control.AGAIN:
             self._leave = Leave.AGAIN
-        elif self._gone:
+        elif self._loss.gone:
             pass  # it waits for the guitar
         elif self._stage is Stage.CHECKING:
             self._end_check(time_s, by_order=True)
@@ -467,7 +446,7 @@ class LiveRun:
             self._take(self._run.resume(time_s))
             self._recorder.mark(MarkKind.RESUME, time_s)
             self._stage, self._active_s, self._ordered_s = Stage.ASKING, time_s, time_s
-            self._held, self._goes_on_s = False, None
+            self._loss.over()
             if self._beat is not None:
                 self._beat.lacked = False
             self._count_in()
@@ -566,8 +545,8 @@ class LiveRun:
         count = None
         if self._stage is Stage.COUNTDOWN:
             count = self._countdown.shown(now_s)
-        elif self._stage is Stage.PAUSED and self._goes_on_s is not None:
-            count = max(1, math.ceil(self._goes_on_s - now_s))
+        elif self._stage is Stage.PAUSED:
+            count = self._loss.count(now_s)
         return Screen(
             stage=self._stage,
             exercise=setting.exercise,

@@ -3,7 +3,7 @@
 import datetime as dt
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,6 @@ from midifret.cli.main import run as run_program
 from midifret.cli.running import Table, calibrated, play_live, play_once, setting_for
 from midifret.clock import SimulatedClock
 from midifret.files import Home
-from midifret.neck import Neck, Tuning
 from midifret.players import Player, Skill
 from midifret.players.timing import OnClick, Timing
 from midifret.session.around import Finished, Record, Recorder, Setting
@@ -26,7 +25,8 @@ from midifret.wire.scenarios import CLEAN
 from midifret.wire.take import read_take
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
-NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
+from .playing import NECK, Call, Port, played_by
+
 SLOW = replace(CLEAN, latency_fixed_s=0.006, latency_periods=2.0)  # 30 ms for E2, whose period is 12.13 ms
 PLAYER = Skill(
     accuracy=1.0, timing=Timing(), on_click=OnClick(spread_s=0.012, owned_bpm=400.0, lapse=0.0), seed=5
@@ -34,71 +34,35 @@ PLAYER = Skill(
 POLL_S = 0.002
 
 
-class Port:
-    """A port whose guitar is put in for each run; outside them nothing comes."""
-
-    name = "Simulated Guitar 24:0"
-
-    def poll(self) -> list[object]:
-        return []
-
-    def realtime(self) -> list[object]:
-        return []
-
-    def close(self) -> None:
-        """Nothing is held."""
-
-
 def with_player(skill: Skill) -> Callable[..., Finished]:
     def play(setting: Setting, table: Table, recorder: Recorder, record: Record) -> Finished:
-        player = Player(skill, NECK, tempo=setting.exercise.tempo)
-        virtual = VirtualGuitar(setting.guitar, player, scenario=SLOW, seed=3)
-        return play_live(
-            setting,
-            replace(
-                table,
-                source=VirtualSource(virtual, table.clock),
-                on_cue=virtual.cue,
-                on_due=virtual.beat,
-                poll_s=POLL_S,
-            ),
-            recorder,
-            record,
-        )
+        seated = played_by(skill, setting, table, poll_s=POLL_S, scenario=SLOW, seed=3)
+        return play_live(setting, seated, recorder, record)
 
     return play
-
-
-@dataclass(frozen=True)
-class Result:
-    """What a call of the program left."""
-
-    exit_code: int
-    stdout: str
-    stderr: str
 
 
 @pytest.fixture
 def run(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Callable[..., Result]:
-    def invoke(*arguments: str, skill: Skill = PLAYER) -> Result:
+) -> Callable[..., Call]:
+    def invoke(*arguments: str, skill: Skill = PLAYER) -> Call:
         monkeypatch.setattr(calibrate_command, "open_source", lambda *_, **__: Port())
         monkeypatch.setattr(calibrate_command, "RealClock", SimulatedClock)
         monkeypatch.setattr(calibrate_command, "play_live", with_player(skill))
         code = run_program(["--home", str(tmp_path), "calibrate", *arguments])
-        return Result(code, *capsys.readouterr())
+        return Call(code, *capsys.readouterr())
 
     return invoke
 
 
-def document_of(result: Result) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads(result.stdout)["calibration"]
+def document_of(result: Call) -> dict[str, Any]:
+    found: dict[str, Any] = result.document["calibration"]
     return found
 
 
 def test_all_three_parts_give_what_the_player_and_the_guitar_are(
-    run: Callable[..., Result], tmp_path: Path
+    run: Callable[..., Call], tmp_path: Path
 ) -> None:
     result = run("--seed", "1", "--json")
     assert result.exit_code == 0, result.stderr
@@ -127,7 +91,7 @@ def test_all_three_parts_give_what_the_player_and_the_guitar_are(
 
 
 def test_its_takes_are_judged_again(
-    run: Callable[..., Result], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    run: Callable[..., Call], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run("--seed", "1", "--part", "click", "--plucks", "20").exit_code == 0
     [path] = (tmp_path / "takes").glob("*.mid")
@@ -140,7 +104,7 @@ def test_its_takes_are_judged_again(
     assert late_ms == pytest.approx([1000 * reading.time_s for reading in kept.readings], abs=0.2)
 
 
-def test_one_part_alone_and_then_more_of_it(run: Callable[..., Result]) -> None:
+def test_one_part_alone_and_then_more_of_it(run: Callable[..., Call]) -> None:
     result = run("--part", "click", "--plucks", "8", "--seed", "2")
     assert result.exit_code == 1
     assert "play 8 more" in result.stderr
@@ -149,13 +113,13 @@ def test_one_part_alone_and_then_more_of_it(run: Callable[..., Result]) -> None:
     assert document_of(result)["latency"]["plucks"] >= 30  # both sittings are one
 
 
-def test_hands_without_a_reaction_say_what_they_need(run: Callable[..., Result]) -> None:
+def test_hands_without_a_reaction_say_what_they_need(run: Callable[..., Call]) -> None:
     result = run("--part", "hands", "--plucks", "12")
     assert result.exit_code == 1
     assert "needs the reaction too" in result.stderr
 
 
-def test_plucks_that_contradict_one_another_are_told(run: Callable[..., Result]) -> None:
+def test_plucks_that_contradict_one_another_are_told(run: Callable[..., Call]) -> None:
     wild = replace(PLAYER, on_click=OnClick(spread_s=0.15, owned_bpm=400.0, lapse=0.0))
     result = run("--part", "click", "--seed", "4", skill=wild)
     assert result.exit_code == 1
@@ -163,11 +127,11 @@ def test_plucks_that_contradict_one_another_are_told(run: Callable[..., Result])
     assert "more" in result.stderr or "again" in result.stderr
 
 
-def test_people_read_what_was_found_and_that_no_click_was_heard(run: Callable[..., Result]) -> None:
+def test_people_read_what_was_found_and_that_no_click_was_heard(run: Callable[..., Call]) -> None:
     result = run("--seed", "1")
     assert result.exit_code == 0
-    assert "periods" in result.stdout
-    assert "No click is heard, only seen" in result.stderr + result.stdout
+    assert "periods" in result.out
+    assert "No click is heard, only seen" in result.stderr + result.out
 
 
 def played_after(app: App, book: Book, *, port: str) -> Setting:
@@ -181,7 +145,7 @@ def played_after(app: App, book: Book, *, port: str) -> Setting:
     )
 
 
-def test_a_drill_after_it_has_recall_times(run: Callable[..., Result], tmp_path: Path) -> None:
+def test_a_drill_after_it_has_recall_times(run: Callable[..., Call], tmp_path: Path) -> None:
     assert run("--seed", "1").exit_code == 0
     app = App(Home.of(tmp_path))
     with app.open_book() as book:
@@ -199,7 +163,7 @@ def test_a_drill_after_it_has_recall_times(run: Callable[..., Result], tmp_path:
         assert [answer.recall for answer in kept] == [answer.recall for answer in finished.answers]
 
 
-def test_on_another_port_or_much_later_it_is_flagged(run: Callable[..., Result], tmp_path: Path) -> None:
+def test_on_another_port_or_much_later_it_is_flagged(run: Callable[..., Call], tmp_path: Path) -> None:
     assert run("--seed", "1").exit_code == 0
     app = App(Home.of(tmp_path))
     with app.open_book() as book:

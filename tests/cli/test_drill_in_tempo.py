@@ -2,9 +2,8 @@
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -16,33 +15,21 @@ from midifret.cli.main import run as run_program
 from midifret.cli.running import Table, play_once
 from midifret.clock import SimulatedClock
 from midifret.files import Home
-from midifret.neck import Neck, Tuning
 from midifret.play import summarise
-from midifret.players import Player, Skill
+from midifret.players import Skill
 from midifret.players.timing import OnClick
 from midifret.session.around import Finished, Leave, Setting
 from midifret.terms import Exercise, Judged, Tempo
 from midifret.wire.take import read_take
-from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
-from .test_calibrate import Port
+from .playing import Call, Port, played_by
 
-NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
 WALK = "row-5-leap-1"
 SURE = Skill(accuracy=1.0, on_click=OnClick(spread_s=0.01, owned_bpm=400.0, lapse=0.0))
 
 
 NONE_ASKED = Exercise("d", "D", "s", "t", (1, 2), Judged.PLACE, (), tempo=Tempo(90.0))
 FINISHED = Finished((), summarise(NONE_ASKED, ()), False, 1.0, Leave.DONE)
-
-
-@dataclass(frozen=True)
-class Call:
-    """What a call of the program left."""
-
-    exit_code: int
-    document: dict[str, Any]
-    stderr: str
 
 
 @pytest.fixture
@@ -55,23 +42,14 @@ def play(
         def with_player(app: App, book: Book, setting: Setting, table: Table) -> Finished:
             nonlocal passes
             passes += 1
-            player = Player(replace(skill, seed=skill.seed + passes), NECK, tempo=setting.exercise.tempo)
-            virtual = VirtualGuitar(setting.guitar, player)
-            played_at = replace(
-                table,
-                source=VirtualSource(virtual, table.clock),
-                on_cue=virtual.cue,
-                on_due=virtual.beat,
-                poll_s=0.002,
-            )
-            return play_once(app, book, setting, played_at)
+            another = replace(skill, seed=skill.seed + passes)
+            return play_once(app, book, setting, played_by(another, setting, table))
 
         monkeypatch.setattr(drill_command, "open_source", lambda *_, **__: Port())
         monkeypatch.setattr(drill_command, "RealClock", SimulatedClock)
         monkeypatch.setattr(drill_command, "play_once", with_player)
         code = run_program(["--home", str(tmp_path), "drill", *arguments, "--json", "--no-check"])
-        out, err = capsys.readouterr()
-        return Call(code, json.loads(out) if out else {}, err)
+        return Call(code, *capsys.readouterr())
 
     return call
 

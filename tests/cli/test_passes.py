@@ -16,39 +16,17 @@ from midifret.cli.passes import Climb
 from midifret.cli.running import Table, play_once
 from midifret.clock import SimulatedClock
 from midifret.files import Home
-from midifret.neck import Neck, Tuning
-from midifret.players import Player, Skill
+from midifret.players import Skill
 from midifret.players.timing import OnClick, Timing
 from midifret.session.around import Finished, Leave, Setting
 from midifret.tempo import PassResult
-from midifret.terms import TimedMessage
-from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
-NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
+from .playing import Port, played_by
+
 SURE = Skill(
     accuracy=1.0, timing=Timing(), on_click=OnClick(spread_s=0.005, owned_bpm=400.0, lapse=0.0), seed=5
 )
 POLL_S = 0.005
-
-
-class Port:
-    """A port whose guitar is put in for each run; outside them nothing comes."""
-
-    name = "Simulated Guitar 24:0"
-    trouble = ""
-    last_there_s = 0.0
-
-    def poll(self) -> list[TimedMessage]:
-        return []
-
-    def realtime(self) -> list[TimedMessage]:
-        return []
-
-    def connected(self, *, at_once: bool = False) -> bool:
-        return True
-
-    def close(self) -> None:
-        """Nothing is held."""
 
 
 @dataclass
@@ -76,12 +54,9 @@ def drill(
         runs: list[tuple[Setting, Finished]] = []
 
         def play(app: App, book: Book, setting: Setting, table: Table) -> Finished:
-            player = Player(skill, NECK, tempo=setting.exercise.tempo)
-            virtual = VirtualGuitar(setting.guitar, player, seed=len(runs))
             seated = replace(table, poll_s=POLL_S)
             if not silent:
-                source = VirtualSource(virtual, table.clock)
-                seated = replace(seated, source=source, on_cue=virtual.cue, on_due=virtual.beat)
+                seated = played_by(skill, setting, table, poll_s=POLL_S, seed=len(runs))
             finished = play_once(app, book, replace(setting, wait_for_start=False), seated)
             finished = finished if leaves is None else replace(finished, leave=leaves)
             runs.append((setting, finished))

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -17,18 +17,15 @@ from midifret.cli.main import run as run_program
 from midifret.cli.running import Table, play_once
 from midifret.clock import SimulatedClock
 from midifret.files import Home
-from midifret.neck import Neck, Tuning
-from midifret.players import Player, Skill
+from midifret.players import Skill
 from midifret.players.timing import OnClick
 from midifret.session.around import Finished, Setting
 from midifret.terms import Judged, Place, Verdict
 from midifret.terms.calibration import Caveat
 from midifret.wire.take import read_take
-from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
-from .test_calibrate import Port
+from .playing import NECK, Call, Port, played_by
 
-NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
 SURE = Skill(accuracy=1.0, median_response_s=0.3, on_click=OnClick(spread_s=0.01, owned_bpm=400.0, lapse=0.0))
 
 # Written with clef-octave-change -1, so that <pitch> is what sounds (MusicXML 4.0): bar 1 G3 C4 E4 A4, MIDI
@@ -61,16 +58,6 @@ def music_xml(bars: Any = _NOTES, *, extra: str = "") -> str:
     )
 
 
-@dataclass(frozen=True)
-class Call:
-    """What a call of the program left."""
-
-    exit_code: int
-    document: dict[str, Any]
-    out: str
-    stderr: str
-
-
 @pytest.fixture
 def tune(tmp_path: Path) -> Path:
     path = tmp_path / "tune.musicxml"
@@ -84,24 +71,14 @@ def call(
 ) -> Callable[..., Call]:
     def called(*arguments: str, skill: Skill = SURE, as_json: bool = True) -> Call:
         def with_player(app: App, book: Book, setting: Setting, table: Table) -> Finished:
-            player = Player(skill, NECK, tempo=setting.exercise.tempo)
-            virtual = VirtualGuitar(setting.guitar, player)
-            played_at = replace(
-                table,
-                source=VirtualSource(virtual, table.clock),
-                on_cue=virtual.cue,
-                on_due=virtual.beat,
-                poll_s=0.002,
-            )
-            return play_once(app, book, setting, played_at)
+            return play_once(app, book, setting, played_by(skill, setting, table))
 
         monkeypatch.setattr(read_command, "open_source", lambda *_, **__: Port())
         monkeypatch.setattr(read_command, "RealClock", SimulatedClock)
         monkeypatch.setattr(read_command, "play_once", with_player)
         options = ["--json"] if as_json else []
         code = run_program(["--home", str(tmp_path / "home"), *arguments, *options])
-        out, err = capsys.readouterr()
-        return Call(code, json.loads(out) if as_json and out else {}, out, err)
+        return Call(code, *capsys.readouterr())
 
     return called
 

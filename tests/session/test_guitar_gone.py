@@ -4,7 +4,8 @@ import pytest
 
 from midifret.play.run import LIMIT_SLACK_S
 from midifret.session.around import Finished, Leave
-from midifret.session.live import BACK_COUNT_S, REFRESH_S
+from midifret.session.live import REFRESH_S
+from midifret.session.loss import BACK_COUNT_S
 from midifret.session.recorded import judge_take
 from midifret.session.screen import Screen, Stage
 from midifret.terms import Exercise, Place, TimedMessage, Verdict

@@ -10,7 +10,9 @@ from midifret.practice.item import ItemMemory, summed
 from midifret.practice.kinds import Asked, Remembered
 from midifret.practice.memory import Memory
 
-MODE="or"; GROW=2.0; TIMES=2
+MODE = "or"
+GROW = 2.0
+TIMES = 2
 _DAY_S = 86_400.0
 _OLDER = 0.12  # what was worked out of a place holds until its newest trace is so much older, in proportion
 

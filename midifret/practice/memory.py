@@ -297,9 +297,7 @@ class Memory:
         usual_rate, usual_ease = self.traits.forgetting, self.traits.ease
         rate_scale, ease_scale = 0.5 / rules.usual_forgetting[1] ** 2, 0.5 / rules.usual_ease[1] ** 2
         eases = [-((ease - usual_ease) ** 2) * ease_scale for ease in rules.ease]
-        logs = [
-            ease - (rate - usual_rate) ** 2 * rate_scale for rate in rules.forgetting for ease in eases
-        ]
+        logs = [ease - (rate - usual_rate) ** 2 * rate_scale for rate in rules.forgetting for ease in eases]
         logs = [usual + said for usual, said in zip(logs, likelihood, strict=True)]
         highest = max(logs)
         weights = [math.exp(value - highest) for value in logs]
@@ -365,9 +363,7 @@ def remember(answers: Iterable[Remembered], now_s: float, *, rules: MemoryRules 
     as given now: it was given, and nobody knows when.
     """
     memory = Memory(rules=rules)
-    dated = [
-        replace(given, at_s=now_s) if given.at_s > now_s + _FUTURE_S else given for given in answers
-    ]
+    dated = [replace(given, at_s=now_s) if given.at_s > now_s + _FUTURE_S else given for given in answers]
     for given in sorted(dated, key=_order):
         memory.answer(given)
     return memory

@@ -93,7 +93,9 @@ class Pools:
         self.last_s[asked] = at_s
 
 
-def ask(learner: Halving | Pools, asked: Asked, at_s: float, chance: random.Random) -> tuple[Remembered, float]:
+def ask(
+    learner: Halving | Pools, asked: Asked, at_s: float, chance: random.Random
+) -> tuple[Remembered, float]:
     """One prompt: the answer, and how long it took with all around it."""
     right = chance.random() < learner.is_right(asked, at_s)
     recall_s = learner.time_s(asked, at_s) * chance.lognormvariate(0, 0.25)

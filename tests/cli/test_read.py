@@ -1,6 +1,8 @@
 """`read` with a simulated player, from score file to book; judged again from its take; bad input."""
 
+import datetime as dt
 import json
+import random
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
@@ -21,7 +23,7 @@ from midifret.players import Skill
 from midifret.players.timing import OnClick
 from midifret.session.around import Finished, Setting
 from midifret.terms import Judged, Place, Verdict
-from midifret.terms.calibration import Caveat
+from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading
 from midifret.wire.take import read_take
 
 from .playing import NECK, Call, Port, played_by
@@ -31,6 +33,13 @@ SURE = Skill(accuracy=1.0, median_response_s=0.3, on_click=OnClick(spread_s=0.01
 # Written with clef-octave-change -1, so that <pitch> is what sounds (MusicXML 4.0): bar 1 G3 C4 E4 A4, MIDI
 # 55 60 64 69; bar 2 a half note E4 and quarters C4, B3.
 _NOTES = (("G", 3, 1), ("C", 4, 1), ("E", 4, 1), ("A", 4, 1)), (("E", 4, 2), ("C", 4, 1), ("B", 3, 1))
+
+
+def hz(midi: int) -> float:
+    """ISO 16: A4 = 440 Hz."""
+    return float(440 * 2 ** ((midi - 69) / 12))
+
+
 MIDIS = [55, 60, 64, 69, 64, 60, 59]
 
 
@@ -224,6 +233,34 @@ def test_a_take_in_tempo_is_judged_by_its_own_beat(
     assert [a["due_s"] for a in again.document["answers"]] == pytest.approx(
         [a["due_s"] for a in live.document["answers"]], abs=0.001
     )
+
+
+def test_a_take_is_judged_by_the_newest_calibration_of_the_guitar(
+    call: Callable[..., Call], tune: Path, tmp_path: Path
+) -> None:
+    call("read", str(tune), "--position", "5", "--tempo", "90", "--no-check")
+    take = str(take_of(tmp_path))
+    # A guitar that is heard 6 ms and two periods of the note late; plucks spread by 5 ms.
+    draw = random.Random(1)
+    places = [Place(6, 0), Place(1, 12), Place(5, 0), Place(2, 12)] * 24
+    readings = tuple(
+        Reading(0.006 + 2 / hz(NECK.midi(place)) + draw.gauss(0, 0.005), NECK.midi(place), place, right=True)
+        for place in places
+    )
+    with Book.open(Home.of(str(tmp_path / "home")).book) as book:
+        now = dt.datetime.now(dt.UTC)
+        book.put_measurement("me", Measurement(CalibrationPart.CLICK, "default", "some port", now, readings))
+    raw = call("judge", "read:Small Tune@V", take)
+    freed = call("judge", "read:Small Tune@V", take, "--player", "me")
+    again = call("read", str(tune), "--position", "5", "--take", take, "--player", "me")
+    assert freed.exit_code == 0, freed.stderr
+    assert raw.document["summary"]["tempo"]["flags"] == ["with latency"]
+    assert freed.document["summary"]["tempo"]["flags"] == []
+    late = [a["late_ms"] for a in freed.document["answers"]]
+    taken = [before["late_ms"] - after for before, after in zip(raw.document["answers"], late, strict=True)]
+    expected = [6 + 2000 / hz(midi) for midi in MIDIS]
+    assert taken == pytest.approx(expected, abs=3)
+    assert [a["late_ms"] for a in again.document["answers"]] == late
 
 
 def test_a_player_who_is_not_known_has_no_calibration(

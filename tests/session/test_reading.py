@@ -354,6 +354,8 @@ def test_whatever_is_played_live_and_recorded_agree(steps: list[tuple[float, str
     ]
     if any(kind is MarkKind.ENDED_EARLY for kind, _ in script.marks):
         assert finished.ended_early
+    else:  # what was said on the way adds up
+        assert script.screens[-1].right == sum(answer.right for answer in finished.answers)
 
 
 @given(

@@ -118,4 +118,5 @@ def test_live_and_take_agree_where_the_tempo_changes(late_s: float) -> None:
     finished, script = played(in_tempo(*ASKED), messages, prepare, until_s=15.0)
     assert [answer.verdict for answer in finished.answers] == [Verdict.RIGHT] * 6
     assert [answer.late_ms for answer in finished.answers] == pytest.approx([late_s * 1000] * 6, abs=12)
+    assert finished.tempo_moved == pytest.approx(0.3, abs=0.005)  # 120 was asked for, 84 was played
     assert judged_again(in_tempo(*ASKED), script) == finished.answers

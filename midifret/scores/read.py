@@ -171,7 +171,7 @@ def _part(written: WrittenScore, file: str, choices: Choices, remarks: list[str]
             raise BadInput(message, allowed=f"{offered}; several for one guitar: part {together_}, or all")
         part = guitars[0] if len(guitars) == 1 else pitched[0] if pitched else written.parts[0]
     if not part.notes and part.unpitched:
-        message = f"{file}: {_named(part, written)} is percussion: its {part.unpitched} notes have no pitch"
+        message = f"{file}: {_named(part, written)} is percussion: no note of it has a pitch"
         raise BadInput(message, allowed="a part with pitches")
     if not part.notes:
         raise BadInput(f"{file}: {_named(part, written)} is empty: there is no note in it")

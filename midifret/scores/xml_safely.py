@@ -64,9 +64,23 @@ def _look_over(data: bytes) -> None:
         parser.Parse(data, True)
     except expat.ExpatError as error:
         said = expat.errors.messages.get(error.code, "not well-formed")
+        if said.startswith("not well-formed") and not _is_utf8(data):
+            said = "bytes that are not UTF-8, which it says or is taken to be"
         raise ScoreFault(f"broken XML: {said}", line=error.lineno, column=error.offset + 1) from None
     except (ValueError, LookupError) as error:
         raise ScoreFault(f"broken XML: {error}") from None
+
+
+def _is_utf8(data: bytes) -> bool:
+    """Whether bytes can be UTF-8; those that name another encoding are left to the parser."""
+    head = data[:200].lower()
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")) or (b"encoding" in head and b"utf-8" not in head):
+        return True
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
 
 
 def unpack(data: bytes) -> bytes:

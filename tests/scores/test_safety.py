@@ -63,6 +63,11 @@ FAULTS: dict[str, tuple[str, str | bytes, str]] = {
     "other XML": ("tune.xml", "<svg/>", "this XML is no score: its root is 'svg'"),
     "billion laughs": ("tune.musicxml", LAUGHS, "declares the entity 'a'"),
     "entity from outside": ("tune.xml", OUTSIDE + XML.split("?>")[1], "declares the entity 'x'"),
+    "bytes that are no UTF-8": (
+        "tune.musicxml",
+        XML.encode().replace(b"Guitar", b"Guit\xff\xfear"),
+        "broken XML: bytes that are not UTF-8, which it says or is taken to be",
+    ),
     "unknown entity": ("tune.musicxml", XML.replace("Guitar", "&outside;"), "broken XML: undefined entity"),
     "nested too deep": ("tune.musicxml", DEEP, "elements lie more than 64 deep"),
     "too many notes": ("tune.musicxml", HUGE, f"more than {MOST_NOTES:,} notes"),
@@ -81,8 +86,8 @@ FAULTS: dict[str, tuple[str, str | bytes, str]] = {
     "bytes without sense": ("tune.mid", bytes(range(256)) * 20, "this is no Standard MIDI File"),
     "broken MIDI": ("tune.mid", b"MThd\0\0\0\6\0\1\0\2\1\xe0MTrk\0\0", "not a Standard MIDI File"),
     "MIDI without notes": ("tune.mid", midi_file(notes=[]), "there is no note in this file"),
-    "drums in MIDI": ("tune.mid", midi_file(channel=9, notes=[(0, 480, 38)]), "is percussion: its 1 notes"),
-    "percussion": ("tune.musicxml", PERCUSSION, "part 1 (Drums) is percussion: its 1 notes have no pitch"),
+    "drums in MIDI": ("tune.mid", midi_file(channel=9, notes=[(0, 480, 38)]), "is percussion: no note of it"),
+    "percussion": ("tune.musicxml", PERCUSSION, "part 1 (Drums) is percussion: no note of it has a pitch"),
     "empty part": (
         "tune.musicxml",
         musicxml("<note><rest/><duration>96</duration><voice>1</voice></note>"),

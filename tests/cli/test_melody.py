@@ -154,3 +154,23 @@ def test_check_knows_levels_of_melodies(midifret: Call, tmp_path: Path) -> None:
         assert "levels[1].bars: 400" in out
         assert "7/16" in out
         assert len(out.strip().splitlines()) == 2
+
+
+@pytest.mark.parametrize("ending", [".abc", ".musicxml"])
+@pytest.mark.parametrize(("level", "seed", "has"), [(4, 9, "an upbeat"), (5, 3, "~ tied")])
+def test_upbeats_and_ties_are_written_and_read_again(
+    midifret: Call, tmp_path: Path, ending: str, level: int, seed: int, has: str
+) -> None:
+    out = tmp_path / f"tune{ending}"
+    words = ("melody", "--level", str(level), "--seed", str(seed))
+    code, said, _ = midifret(*words, "--out", str(out))
+    assert code == 0
+    assert has in said
+    made = json.loads(midifret(*words, "--json")[1])
+    score = read_score(out)
+    assert [(float(n.onset_quarter), float(n.duration_quarter), n.midi) for n in score.notes] == [
+        (n["onset_quarter"], n["duration_quarter"], n["midi"]) for n in made["notes"]
+    ]
+    lengths = [float(bar.duration_quarter) for bar in score.bars if bar.duration_quarter is not None]
+    assert (lengths[0] == made["upbeat_quarter"]) == (has == "an upbeat")
+    assert sum(lengths) == made["bars"] * lengths[1]

@@ -57,7 +57,7 @@ class Costs:
     back_to_bar: float = 2.0
     back: float = 3.0
     ahead: float = 4.5
-    breath: float = 0.7
+    breath: float = 1.1
     a_bar: float = 0.1
     jumps_back: int = 12
     jumps_ahead: int = 6

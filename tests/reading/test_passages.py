@@ -28,15 +28,19 @@ def played(
     change: Callable[[int, Place], Place | None] = lambda n, place: place,
     *,
     exercise: Exercise = TUNE,
-    each_s: float = 0.5,
+    breath_at: int | None = None,
 ) -> tuple[Answer, ...]:
-    """Play prompts in this order, chords together; `change` puts another place for one, or None for none."""
+    """Play prompts in this order, chords together; `change` puts another place for one, or None for none.
+
+    breath_at: before which of them, counted from 0, a second passes.
+    """
     run = FreeReading(exercise)
     run.start(0.0)
     time_s, onset_before = 1.0, None
     for number, n in enumerate(ns, start=1):
         onset = exercise.score.notes[n - 1].onset_quarter
-        time_s += 0.012 if onset == onset_before else each_s
+        time_s += 0.012 if onset == onset_before else 0.5
+        time_s += 1.0 if number - 1 == breath_at else 0.0
         onset_before = onset
         place = change(n, exercise.prompts[n - 1].places[0])
         if place is not None:
@@ -103,3 +107,9 @@ def test_two_notes_that_changed_places_are_one_mistake(n: int) -> None:
 @pytest.mark.parametrize(("until", "again"), [(18, 9), (14, 1), (30, 25), (19, 17)])
 def test_a_restart_from_an_earlier_bar_changes_no_verdict(until: int, again: int) -> None:
     assert verdicts(played([*range(1, until + 1), *range(again, len(ALL) + 1)])) == {}
+
+
+@pytest.mark.parametrize(("until", "again"), [(7, 6), (11, 9), (22, 19)])
+def test_after_a_breath_a_restart_within_a_bar_is_followed(until: int, again: int) -> None:
+    order = [*range(1, until + 1), *range(again, len(ALL) + 1)]
+    assert verdicts(played(order, breath_at=until)) == {}

@@ -65,7 +65,7 @@ def _parts(laid: Laid, beside: Beside, neck: Neck) -> Iterator[str]:
             if place:
                 yield f"<backup><duration>{int(bar.length * divisions)}</duration></backup>"
             for event in layer.events:
-                yield from _event(event, layer.number, divisions, beside, edges, starts, ends)
+                yield from _event(event, bar, layer.number, divisions, beside, edges, starts, ends)
         yield from _jumps(laid.bars, index)
         yield from _right(laid.bars, index)
         yield "</measure>\n"
@@ -222,6 +222,7 @@ def _offset(at: Fraction, divisions: int) -> str:
 
 def _event(
     event: Event,
+    bar: Bar,
     voice: int,
     divisions: int,
     beside: Beside,
@@ -234,7 +235,9 @@ def _event(
         if event.hidden:
             yield f"<forward>{length}<voice>{voice}</voice></forward>"
             return
-        rest = '<rest measure="yes"/>' if event.whole else "<rest/>"
+        # Where the bar is shorter than its meter, readers would take it for a full one.
+        full = event.whole and event.end - event.start == bar.meter.bar
+        rest = '<rest measure="yes"/>' if full else "<rest/>"
         written = "" if event.whole else _type(event)
         yield f"<note>{rest}{length}<voice>{voice}</voice>{written}{_tuplet(event)}</note>"
         return

@@ -20,7 +20,7 @@ from midifret.pages.fold import as_in_print
 from midifret.pages.musicxml import to_musicxml
 from midifret.scores import Choices, Octave, read_score
 from midifret.terms import Place
-from midifret.terms.score import Barre, KeyChange, MeterChange, Score, TempoChange
+from midifret.terms.score import Barre, BarStart, KeyChange, MeterChange, Score, TempoChange
 from tests.pages.folds import SIGNS, folded
 from tests.pages.tunes import STANDARD, fingered, line, note, two_voices
 
@@ -113,6 +113,15 @@ def test_positions_and_how_far_they_hold_come_back(tmp_path: Path) -> None:
     assert found == [
         (0.0, 5, None, 2), (2.0, 7, None, 4), (4.0, 5, Barre.PARTIAL, 6), (6.0, 3, None, None),
     ]  # fmt: skip
+
+
+def test_a_silent_pick_up_is_no_full_bar(tmp_path: Path) -> None:
+    bars = (BarStart(Fraction(0), "0"), BarStart(Fraction(1), "1"), BarStart(Fraction(5), "2"))
+    notes = (note(1, 1, 4, "E4"), note(2, 5, 4, "C4"))
+    score = Score("", "", "", notes, meters=(MeterChange(Fraction(0), 4, 4),), bars=bars)
+    file = tmp_path / "silent.musicxml"
+    file.write_text(to_musicxml(lay_out(score), Beside(), STANDARD), encoding="utf-8")
+    assert [n.onset_quarter for n in read_score(file).notes] == [1, 5]
 
 
 def read_again(score: Score) -> m21_stream.Score:

@@ -173,6 +173,9 @@ class Search:
         rows: dict[int, list[float]] = {}
         least = min(free, hurry)
         slurs = event.slurred_from
+        begun = [
+            (cost, state.position, state.form.number << 24, state.form, state) for cost, _, state in states
+        ]
         for stance in stances:
             best, best_state = float("inf"), None
             position, form = stance.position, stance.form
@@ -184,18 +187,17 @@ class Search:
             for there, total in others:
                 more = row[there] * free_next if form.bare else (row[there] + unguided) * hurry_next
                 best = min(best, total + more - stance.cost)
-            for cost, _, state in states:
+            for cost, there, high, before, state in begun:
                 if cost >= best:
                     break
-                shift = row[state.position]
+                shift = row[there]
                 if cost + shift * least >= best:
                     continue
-                before = state.form
-                fingers = known.get(before.number << 24 | number)
+                fingers = known.get(high | number)
                 if fingers is None:
                     fingers = move(before, form)
                 price = cost + fingers[0] * hurry + fingers[2]
-                if state.position != position and state.position:
+                if there != position and there:
                     price += shift * free if before.bare else (shift + fingers[1]) * hurry
                 if slurs:
                     price += self.slur(state, form, notes, slurs)

@@ -4,9 +4,9 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
 
     {"format": "midifret-player", "version": 1,
      "player": {"name", "simulated", "created_utc"},
-     "runs": [{"run", "drill", "title", "seed", "guitar", "port", "tempo_bpm", "names_cued", "started_utc",
-               "zone", "day", "take_file", "midifret_version", "ended_utc", "ended_early", "gate_met",
-               "played_s", "notes", "voided": {glitch: notes},
+     "runs": [{"run", "drill", "title", "seed", "guitar", "port", "tempo_bpm", "names_cued", "window_ms",
+               "tempo_moved", "started_utc", "zone", "day", "take_file", "midifret_version", "ended_utc",
+               "ended_early", "gate_met", "played_s", "notes", "voided": {glitch: notes},
                "answers": [{"n", "verdict", "cue_s", "answer_s", "response_s", "recall_s", "recall_shared_s",
                             "recall_own_s", "recall_flags": [...], "interval_s", "interval_error_s",
                             "interval_flags": [...], "due_s", "late_ms", "skipped", "held_sounding",
@@ -27,7 +27,8 @@ A place is {"string", "fret"}; a note {"id", "onset_s", "string", "fret", "midi"
 notes counts the notes heard in a run, null where nobody counted, and voided those that the converter made up.
 ended_early and ended_utc are null for a run that has not ended. name is the spelled pitch with its sounding
 octave. Times within a run are on the run's clock. A run's midis belong to its places. port is empty where it
-was not known; tempo_bpm, due_s and late_ms (negative: early) are null in free tempo. recall_flags and
+was not known; tempo_bpm, window_ms, tempo_moved (by which share a followed tempo went away),
+due_s and late_ms (negative: early) are null in free tempo. recall_flags and
 interval_flags say what a time does not take into account: raw, with latency, includes travel, stale, other
 guitar, other port. readings are plucks as they came, negative: before the beat; result is what was shown at
 the time. doubt is empty where there is none. given_music is what was given to be read: kind is melody or

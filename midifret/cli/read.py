@@ -161,13 +161,19 @@ def command(
         print_document(
             reading_document(exercise, finished.answers, finished.summary, finished.glitches, finished.beside)
         )
-        return exit_code(finished)
+        return _exit_code(finished)
     rows = reading_rows(exercise, finished.answers, finished.beside, app.settings.language)
     print_rows(console, (reading_heading(exercise), *rows))
     if on_screen:
         left_out = voided_rows(finished.glitches, finished.notes)
         print_rows(console, (BLANK, *figure_rows(finished.summary), *left_out))
-    return exit_code(finished)
+    return _exit_code(finished)
+
+
+def _exit_code(finished: Finished) -> int:
+    """As of any run, and 1 where nothing was heard."""
+    code = exit_code(finished)
+    return code if code or finished.notes else 1
 
 
 @dataclass(frozen=True, slots=True)

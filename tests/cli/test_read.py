@@ -78,9 +78,10 @@ def tune(tmp_path: Path) -> Path:
 def call(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> Callable[..., Call]:
-    def called(*arguments: str, skill: Skill = SURE, as_json: bool = True) -> Call:
+    def called(*arguments: str, skill: Skill = SURE, as_json: bool = True, silent: bool = False) -> Call:
         def with_player(app: App, book: Book, setting: Setting, table: Table) -> Finished:
-            return play_once(app, book, setting, played_by(skill, setting, table))
+            seated = replace(table, poll_s=0.002) if silent else played_by(skill, setting, table)
+            return play_once(app, book, setting, seated)
 
         monkeypatch.setattr(read_command, "open_source", lambda *_, **__: Port())
         monkeypatch.setattr(read_command, "RealClock", SimulatedClock)
@@ -272,6 +273,15 @@ def test_a_player_who_is_not_known_has_no_calibration(
         found = call(*arguments, "--player", "nobody")
         assert found.exit_code == 2
         assert "nobody" in found.stderr
+
+
+def test_a_reading_in_which_nothing_was_heard_is_told_by_its_code(
+    call: Callable[..., Call], tune: Path
+) -> None:
+    found = call("read", str(tune), "--position", "5", "--tempo", "90", "--no-check", silent=True)
+    assert found.exit_code == 1
+    assert found.document["answers"] == []
+    assert found.document["score"]["reached"] == 0
 
 
 def test_afterwards_the_piece_is_printed_with_its_verdicts(call: Callable[..., Call], tune: Path) -> None:

@@ -121,6 +121,28 @@ def test_a_renamed_file_is_known_by_what_is_in_it(midifret: Call, folder: Path) 
     assert "b-easy.abc" not in files(document)
 
 
+def test_what_was_read_is_kept_where_reading_is_stopped(
+    midifret: Call, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from midifret.cli import shelf
+
+    monkeypatch.setattr(shelf, "_KEPT_EACH", 1)
+    monkeypatch.setattr(shelf, "_MOST_AT_ONCE", 1)
+    whole = shelf.read_of
+
+    def stopped(score):
+        if score.title == "Low":
+            raise KeyboardInterrupt
+        return whole(score)
+
+    monkeypatch.setattr(shelf, "read_of", stopped)
+    midifret("scores")
+    kept = json.loads((tmp_path / "scores-index.json").read_text(encoding="utf-8"))
+    assert sorted(kept["files"]) == ["a-harder.abc", "b-easy.abc"]
+    monkeypatch.setattr(shelf, "read_of", whole)
+    assert midifret("scores")[2].count("reading") == 1
+
+
 def score_in(document: dict, file: str) -> dict:
     return next(score for score in document["scores"] if score["file"] == file)
 

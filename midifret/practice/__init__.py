@@ -1,0 +1,63 @@
+"""Practice: memory of each place, which place to ask next, the path and its gates, and a plan for today."""
+
+from midifret.practice.choose import Choice, ChoiceRules, Chooser, Why
+from midifret.practice.kinds import Asked, RecallKind, Remembered, kind_of, remembered
+from midifret.practice.load import DayMinutes, Load, load_today
+from midifret.practice.lost import Lost, lost_since
+from midifret.practice.memory import Forecast, KeptMemory, Memory, remember
+from midifret.practice.path import (
+    Assignment,
+    MethodPath,
+    PlacementAnswer,
+    Stage,
+    StageDay,
+    StageGate,
+    Standing,
+    Strand,
+    Task,
+    gate_met,
+    placement_stage,
+    standing,
+)
+from midifret.practice.plan import Block, BlockKind, DayPlan, PlanInput, chooser_for, plan_day
+from midifret.practice.rules import MemoryRules
+
+__all__ = [
+    "Asked",
+    "Assignment",
+    "Block",
+    "BlockKind",
+    "Choice",
+    "ChoiceRules",
+    "Chooser",
+    "DayMinutes",
+    "DayPlan",
+    "Forecast",
+    "KeptMemory",
+    "Load",
+    "Lost",
+    "Memory",
+    "MemoryRules",
+    "MethodPath",
+    "PlacementAnswer",
+    "PlanInput",
+    "RecallKind",
+    "Remembered",
+    "Stage",
+    "StageDay",
+    "StageGate",
+    "Standing",
+    "Strand",
+    "Task",
+    "Why",
+    "chooser_for",
+    "gate_met",
+    "kind_of",
+    "load_today",
+    "lost_since",
+    "placement_stage",
+    "plan_day",
+    "remember",
+    "remembered",
+    "standing",
+]

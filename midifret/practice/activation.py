@@ -1,4 +1,4 @@
-"""The published equations of memory: activation, decay, chance and time of recall, and time between sessions."""
+"""The published equations of memory: activation, decay, chance and time of recall, and time between them."""
 
 import math
 from collections.abc import Sequence

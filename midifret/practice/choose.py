@@ -1,4 +1,4 @@
-"""Which place to ask next: where a second of practice adds most to what will be left when it is needed."""
+"""Which place to ask next: where an answer adds most to what will be left when it is needed."""
 
 import math
 from collections import deque
@@ -10,9 +10,6 @@ from midifret.practice.item import ItemMemory, summed
 from midifret.practice.kinds import Asked, Remembered
 from midifret.practice.memory import Memory
 
-MODE = "or"
-GROW = 2.0
-TIMES = 2
 _DAY_S = 86_400.0
 _OLDER = 0.12  # what was worked out of a place holds until its newest trace is so much older, in proportion
 
@@ -29,51 +26,68 @@ class Why(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class ChoiceRules:
-    """What a place should come to, and how many may be learnt at once. All numbers [ours].
+    """What a place should come to, and how many may be learnt at once. All numbers [ours] but the goal.
 
-    goal_s: recall time that counts as automatic (about 1 s: review by Crawford). ahead_s: it should still hold
-    so long after. sure: by how many deviations of what is not known the goal is to be passed, besides margin,
-    in units of the logarithm of time. unsettled: so many places may be new at once, none being new any more
-    that was right `settled` times in a row. apart: so many other places at least come between two askings.
-    between_s: what every prompt takes besides recall. failed_s: what a wrong answer takes, correction and all.
+    goal_s: recall time that counts as automatic (about 1 s: review by Crawford). ahead_s: it should hold so
+    long after. sure, margin: by how much the goal is to be passed, in deviations of what is not known and in
+    units of the logarithm of time besides.
+    unsettled: so many places at most are new at once, none being new that was right `settled` times in a row.
+    A place is ripe, 1, when an answer leaves as much as one given when all has faded that fades in a session;
+    asked at once again it is near 0. ripe: a new place comes when none begun is as ripe as that. least_ripe:
+    what is less ripe waits while there is anything else. need: how much rather what needs more answers is
+    asked, as a power of that number: hard places are not left for the end.
+    in_time: so many answers in time, one after the other, and a place rests: `rest_s` at least, and `stretch`
+    times as long as it was already found to hold. apart: so many others come between two askings of a place.
     """
 
     goal_s: float = 1.0
     ahead_s: float = 1.5 * _DAY_S
     sure: float = 0.5
     margin: float = 0.1
-    unsettled: int = 6
+    unsettled: int = 20
     settled: int = 2
+    ripe: float = 0.9
+    least_ripe: float = 0.5
+    need: float = 0.5
+    in_time: int = 2
+    stretch: float = 2.0
+    rest_s: float = 10 * 3600.0
     apart: int = 3
-    between_s: float = 1.0
-    failed_s: float = 4.0
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The place to ask next and why. gain: what a second adds to its sum of traces at the goal's time."""
+    """The place to ask next and why. score: what it was chosen by; 0 for new ones."""
 
     asked: Asked
     why: Why
-    gain: float
+    score: float
+
+    @property
+    def is_needed(self) -> bool:
+        """Whether anything is gained by asking; where not for a while, it is enough for today."""
+        return self.why is not Why.STRONG
 
 
 @dataclass(slots=True)
 class _Worth:
     """What was worked out of a place, and until which counted time it holds."""
 
+    asked: Asked
     until_s: float
+    rests_until_s: float
     why: Why
-    gain: float
+    score: float
+    ripe: float
     unsettled: bool
 
 
 class Chooser:
     """Chooses place after place; it is told every answer and holds what it worked out.
 
-    Practising pays where it adds most to what is left later for the time that it takes (after Pavlik &
-    Anderson 2008, Journal of Experimental Psychology: Applied 14 [mem]): too soon, and the trace fades fast;
-    too late, and the answer is slow or wrong. What will be automatic at the goal's time anyway adds nothing.
+    An answer given too soon after another leaves a trace that fades fast (Pavlik & Anderson 2005; choosing by
+    what is left later: Pavlik & Anderson 2008, Journal of Experimental Psychology: Applied 14 [mem]). So ripe
+    places are asked, those rather that need more answers; what will be automatic at the goal's time rests.
     """
 
     def __init__(self, memory: Memory, places: Sequence[Asked], rules: ChoiceRules | None = None) -> None:
@@ -83,100 +97,90 @@ class Chooser:
         self._memory = memory
         self._places = tuple(dict.fromkeys(places))
         self.rules = rules or ChoiceRules()
-        self._worth: dict[Asked, _Worth] = {}
+        self._number = {asked: number for number, asked in enumerate(self._places)}
+        self._worth: list[_Worth | None] = [None] * len(self._places)
+        equations = memory.rules.equations
+        self._ahead_s = equations.counted_s(self.rules.ahead_s)
+        self._goal = math.log((self.rules.goal_s - equations.fixed_s) / equations.scale_s)
         self._newest: deque[Asked] = deque(maxlen=self.rules.apart)
 
     def next(self, at_s: float) -> Choice:
         """Return what to ask now. at_s: seconds since 1970. The same memory and time give the same place."""
         now_s = self._memory.counted_at(at_s)
-        self.at_s = at_s
-        items = self._memory.items
-        best: Choice | None = None
-        rest: Choice | None = None
+        items, rules, kept = self._memory.items, self.rules, self._worth
+        best: _Worth | None = None
+        rest: _Worth | None = None
+        soon: _Worth | None = None
         new: Asked | None = None
         unsettled = 0
-        for asked in self._places:
-            item = items.get(asked)
-            if item is None:
-                new = new or asked
-                continue
-            worth = self._worth.get(asked)
-            if worth is None or now_s > worth.until_s:
-                worth = self._worth[asked] = self._worked_out(item, now_s)
+        for number, asked in enumerate(self._places):
+            worth = kept[number]
+            if worth is None or now_s > worth.until_s or at_s > worth.rests_until_s:
+                item = items.get(asked)
+                if item is None:
+                    new = new or asked
+                    continue
+                worth = kept[number] = self._worked_out(item, now_s, at_s)
             unsettled += worth.unsettled
             if asked in self._newest:
                 continue
             if worth.why is Why.STRONG:
-                if rest is None or worth.gain > rest.gain:
-                    rest = Choice(asked, worth.why, worth.gain)
-            elif best is None or worth.gain > best.gain:
-                best = Choice(asked, worth.why, worth.gain)
-        if new is not None and unsettled < self.rules.unsettled:
-            begun = Choice(new, Why.NEW, self._of_new(new, now_s))
-            if best is None or begun.gain > best.gain:
-                return begun
-        if best is None and new is not None and unsettled < 2 * self.rules.unsettled:
+                if rest is None or worth.score > rest.score:
+                    rest = worth
+            elif worth.ripe < rules.least_ripe:
+                if soon is None or worth.ripe > soon.ripe:
+                    soon = worth
+            elif best is None or worth.score > best.score:
+                best = worth
+        room = rules.unsettled if best is not None else 2 * rules.unsettled
+        if new is not None and unsettled < room and (best is None or best.ripe < rules.ripe):
             return Choice(new, Why.NEW, 0.0)
-        return best or rest or Choice(self._longest_ago(), Why.STRONG, 0.0)
+        chosen = best or rest or soon
+        if chosen is None:
+            return Choice(self._longest_ago(), Why.STRONG, 0.0)
+        return Choice(chosen.asked, chosen.why, chosen.score)
 
     def answered(self, given: Remembered) -> None:
         """Tell what came of a choice, after memory was told."""
-        self._worth.pop(given.asked, None)
+        if given.asked in self._number:
+            self._worth[self._number[given.asked]] = None
         self._newest.append(given.asked)
 
     def settled(self, at_s: float) -> tuple[int, int, int]:
         """Return how many of the places hold at the goal's time, are on the way, and are new."""
         now_s = self._memory.counted_at(at_s)
         seen = [item for asked in self._places if (item := self._memory.items.get(asked)) is not None]
-        hold = sum(self._worked_out(item, now_s).why is Why.STRONG for item in seen)
+        hold = sum(self._worked_out(item, now_s, at_s).why is Why.STRONG for item in seen)
         return hold, len(seen) - hold, len(self._places) - len(seen)
 
     def _longest_ago(self) -> Asked:
         items = self._memory.items
         return min(self._places, key=lambda asked: items[asked].newest_s if asked in items else -math.inf)
 
-    def _worked_out(self, item: ItemMemory, now_s: float) -> _Worth:
+    def _worked_out(self, item: ItemMemory, now_s: float, at_s: float) -> _Worth:
         rules, equations = self.rules, self._memory.rules.equations
-        chance, time_s = self._memory.quickly(item, now_s)
-        later_s = now_s + equations.counted_s(rules.ahead_s)
+        later_s = now_s + self._ahead_s
         left = summed(item.traces, later_s, item.forgetting)
         total = summed(item.traces, now_s, item.forgetting)
         haste = equations.haste_at(math.log(total)) if total > 0 else 0.0
-        added = (later_s - now_s) ** -(haste + item.forgetting)
-        worked_s, worked_right = self._memory.worked_out(item.asked, now_s)
-        right = chance + (1 - chance) * worked_right
-        cost_s = (
-            rules.between_s
-            + chance * min(time_s, worked_s)
-            + (1 - chance) * worked_s
-            + (1 - right) * rules.failed_s
-        )
+        best_haste = equations.haste_at(math.log(left)) if left > 0 else 0.0
+        ripe = self._ahead_s ** (best_haste - haste)
         newest_s = item.traces[-1].at_s if item.traces else now_s
         until_s = now_s + _OLDER * max(now_s - newest_s, 5.0)
-        holds = left > 0 and self._holds(item, left) if MODE != "rule" else False
-        if MODE != "model":
-            rests = item.in_time >= TIMES and self.at_s < item.newest_s + max(GROW * item.held_s, 36_000.0)
-            holds = holds or rests
+        goal = rules.sure * item.ease_deviation + rules.margin - item.ease - self._goal
+        need = (math.exp(goal) - left) / self._ahead_s ** -(best_haste + item.forgetting)
         unsettled = item.in_a_row < rules.settled
+        rests_until_s = math.inf
         if unsettled:
             why = Why.WEAK
-        elif holds:
-            why = Why.STRONG
-        elif chance < 0.85:
-            why = Why.WEAK
+        elif (need <= 0 or item.in_time >= rules.in_time) and at_s < self._checked_next_s(item):
+            why, rests_until_s = Why.STRONG, self._checked_next_s(item)
+        elif item.in_time or need <= 0:
+            why = Why.FADING
         else:
-            why = Why.SLOW if time_s > rules.goal_s else Why.FADING
-        return _Worth(until_s, why, added / cost_s, unsettled)
+            why = Why.SLOW
+        score = ripe * max(need, 1.0) ** rules.need
+        return _Worth(item.asked, until_s, rests_until_s, why, score, ripe, unsettled)
 
-    def _holds(self, item: ItemMemory, left: float) -> bool:
-        """Whether what is left at the goal's time is enough to come in time."""
-        rules, equations = self.rules, self._memory.rules.equations
-        sure = rules.sure * item.ease_deviation + rules.margin
-        return equations.time_s(math.log(left) + item.ease - sure) <= rules.goal_s
-
-    def _of_new(self, asked: Asked, now_s: float) -> float:
-        rules, equations = self.rules, self._memory.rules.equations
-        worked_s, right = self._memory.worked_out(asked, now_s)
-        cost_s = rules.between_s + worked_s + (1 - right) * rules.failed_s
-        later_s = equations.counted_s(rules.ahead_s)
-        return later_s**-self._memory.traits.forgetting / cost_s
+    def _checked_next_s(self, item: ItemMemory) -> float:
+        return item.newest_s + max(self.rules.stretch * item.held_s, self.rules.rest_s)

@@ -1,4 +1,4 @@
-"""What is kept of one place and kind of cue: traces of its answers, and how likely each forgetting and ease is."""
+"""What is kept of one place and kind of cue: its traces, and how likely each forgetting and ease is."""
 
 import math
 from dataclasses import dataclass
@@ -75,23 +75,30 @@ def sums(traces: tuple[Trace, ...], now_s: float, rules: MemoryRules) -> list[fl
     return totals
 
 
+# Traces that become one count together as much as they did apart after so much more counted time, about a day
+# and a half away from the guitar, and at this forgetting [ours].
+_AFTER_S, _FORGETTING = 3800.0, 0.2
+
+
 def put_together(traces: tuple[Trace, ...], most: int, now_s: float) -> tuple[Trace, ...]:
-    """Return at most `most` traces: neighbours whose ages differ least, in proportion, become one."""
+    """Return at most `most` traces: the neighbours become one that change least in what is left later."""
     while len(traces) > most:
-        ages = [math.log(max(now_s - trace.at_s, LEAST_AGE_S)) for trace in traces]
-        # A trace of its own has more to tell when it is recent: pairs differ by age and by decay.
+        ages = [now_s + _AFTER_S - trace.at_s for trace in traces]
+        parts = [
+            trace.weight * age ** -(trace.haste + _FORGETTING)
+            for trace, age in zip(traces, ages, strict=True)
+        ]
+        # How far apart they are, in time as it was and as decays, times the lesser of what they leave.
+        now = [math.log(max(now_s - trace.at_s, LEAST_AGE_S)) for trace in traces]
         apart = [
-            (ages[n] - ages[n + 1] + abs(traces[n].haste - traces[n + 1].haste) * ages[n])
-            * min(traces[n].weight, traces[n + 1].weight)
+            (now[n] - now[n + 1] + 4 * abs(traces[n].haste - traces[n + 1].haste))
+            * min(parts[n], parts[n + 1])
             for n in range(len(traces) - 1)
         ]
         n = min(range(len(apart)), key=apart.__getitem__)
         first, second = traces[n], traces[n + 1]
-        weight = first.weight + second.weight
-        one = Trace(
-            (first.at_s * first.weight + second.at_s * second.weight) / weight,
-            (first.haste * first.weight + second.haste * second.weight) / weight,
-            weight,
-        )
-        traces = (*traces[:n], one, *traces[n + 2 :])
+        weight, part = first.weight + second.weight, parts[n] + parts[n + 1]
+        at_s = (first.at_s * parts[n] + second.at_s * parts[n + 1]) / part
+        haste = math.log(weight / part) / math.log(now_s + _AFTER_S - at_s) - _FORGETTING
+        traces = (*traces[:n], Trace(at_s, max(haste, 0.0), weight), *traces[n + 2 :])
     return traces

@@ -1,4 +1,4 @@
-"""How well each place is known, now and later: an activation model whose rates are estimated answer by answer."""
+"""How well each place is known, now and later: an activation model estimated answer by answer."""
 
 import math
 from collections.abc import Iterable
@@ -116,7 +116,7 @@ class Memory:
         return self._newest_s
 
     def counted_at(self, at_s: float) -> float:
-        """Return counted time at a moment, seconds since 1970; one before the last answer is that answer's."""
+        """Return counted time at a moment, seconds since 1970; never less than at the last answer."""
         if self._newest_s is None:
             return self._counted_s
         return self._counted_s + self.rules.equations.counted_s(at_s - self._newest_s)
@@ -128,7 +128,7 @@ class Memory:
             self.set_back += 1
         self._counted_s, self._newest_s = now_s, given.at_s
         before = self.items.get(given.asked) or self._unasked(given.asked)
-        item = self._judged(before, given, now_s) if before.traces or given.found else before
+        item = self._judged(before, given, now_s)
         recall_s = given.recall_s if given.right else None
         in_time = recall_s is not None and recall_s <= self.rules.goal_s
         gap_s = max(given.at_s - before.newest_s, 0.0) if before.answers else 0.0
@@ -197,7 +197,7 @@ class Memory:
         )
 
     def worked_out(self, asked: Asked, now_s: float) -> tuple[float, float]:
-        """Return time and chance of a place that memory does not give: worked out, or one step from a neighbour.
+        """Return time and chance of a place that memory does not give: one step from a neighbour at best.
 
         A neighbour is the fret beside it on the same string, a semitone away; between B and C, and E and F,
         these are naturals both. now_s: counted time.
@@ -256,7 +256,8 @@ class Memory:
                     likely = chance * math.exp(-0.5 * z * z) * scaled + (1 - chance) * by_hand + lapse
                 found.append(rules.kept * said[number] + math.log(likely))
                 number += 1
-        self._learn_worked_out(given, self._by_hand(item, given, now_s, timed_s, by_hand), timed_s)
+        if item.answers < rules.worked_out_answers:
+            self._learn_worked_out(given, self._by_hand(item, given, now_s, timed_s, by_hand), timed_s)
         highest = max(found)
         return self._settled(replace(item, likelihood=tuple(value - highest for value in found)))
 
@@ -384,7 +385,7 @@ def _density(z: float) -> float:
 
 
 def _quantile(weighted: list[tuple[float, float]], share: float) -> float:
-    """The value at a share of all weight, between two that have some. weighted: rising, weights adding to 1."""
+    """The value at a share of all weight, drawn between two. weighted: rising, weights adding to 1."""
     below = 0.0
     last, last_at = weighted[0][0], 0.0
     for value, weight in weighted:

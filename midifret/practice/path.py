@@ -174,8 +174,8 @@ def _fallen(path: MethodPath, held: set[str], shown: Mapping[str, Sequence[Stage
     return tuple(found)
 
 
-# A placement run asks so many places of each stage of rows, and ends with the first that does not hold [ours]:
-# 6 at some 4 s are 24 s a stage, so that ten stages take 4 minutes.
+# A placement run asks so many places of each stage of rows, and ends with the first that does not hold
+# [ours]: 6 at some 4 s are 24 s a stage, so that ten stages take 4 minutes.
 PLACES_A_STAGE = 6
 
 
@@ -191,8 +191,8 @@ class PlacementAnswer:
 def placement_stage(path: MethodPath, answers: Sequence[PlacementAnswer]) -> tuple[Stage, bool]:
     """Return the stage of rows to ask next, or, with True, the one where the player is placed.
 
-    A stage is passed with one answer of six wrong at most and, where its gate asks for a time, with the middle
-    one of the right answers within it.
+    A stage is passed with one answer of six wrong at most and, where its gate asks for a time, with the
+    middle one of the right answers within it.
     """
     for stage in path.rows:
         of_stage = [answer for answer in answers if answer.stage == stage.name]

@@ -28,6 +28,8 @@ class MemoryRules:
     so that a place may change [ours]. traces: so many are kept apart; older ones are put together.
     worked_out_s, worked_out_right: time and chance for who has to work a place out (beyond 2-3 s it is
     worked out: review by Crawford); both follow the player. worked_out_spread: of the logarithm.
+    worked_out_answers: only so many first answers of a place tell of it; later ones tell of memory [ours].
+    worked_out_weight: so many answers what is thought at first weighs.
     step_s, step_right: what one step from a neighbour that is known takes, and how often it comes out [ours].
     """
 
@@ -46,6 +48,7 @@ class MemoryRules:
     worked_out_right: float = 0.6
     worked_out_spread: float = 0.45
     worked_out_weight: float = 5.0
+    worked_out_answers: int = 3
     step_s: float = 0.7
     step_right: float = 0.9
 

@@ -4,7 +4,7 @@ import math
 import random
 from dataclasses import dataclass, field
 
-from midifret.practice.choose import ChoiceRules, Chooser
+from midifret.practice.choose import ChoiceRules, Chooser, Why
 from midifret.practice.kinds import Asked, RecallKind, Remembered
 from midifret.practice.memory import Memory
 from midifret.terms import Place
@@ -115,12 +115,17 @@ def holds(learner: Halving | Pools, at_s: float) -> bool:
 class ByMemory:
     """The planner's choice."""
 
-    def __init__(self, rules: ChoiceRules | None = None) -> None:
+    def __init__(self, rules: ChoiceRules | None = None, *, stops: bool = False) -> None:
         self.memory = Memory()
         self.chooser = Chooser(self.memory, ORDER, rules)
+        self.idle, self.is_enough, self.stops = 0, False, stops
 
     def next(self, at_s: float) -> Asked:
-        return self.chooser.next(at_s).asked
+        choice = self.chooser.next(at_s)
+        self.idle = self.idle + 1 if choice.why is Why.STRONG else 0
+        if self.stops and self.idle > 4:
+            self.is_enough, self.idle = True, 0
+        return choice.asked
 
     def answered(self, given: Remembered) -> None:
         self.memory.answer(given)
@@ -129,6 +134,8 @@ class ByMemory:
 
 class AtRandom:
     """Any place."""
+
+    is_enough = False
 
     def __init__(self, chance: random.Random) -> None:
         self.chance = chance
@@ -142,6 +149,8 @@ class AtRandom:
 
 class TaughtRound:
     """Row after row, in turn all rows begun so far; the next begins when the newest holds."""
+
+    is_enough = False
 
     def __init__(self, chance: random.Random) -> None:
         self.chance, self.rows, self.good, self.queue = chance, 4, {}, []
@@ -177,17 +186,21 @@ class Unfinished(AtRandom):
 
 
 def minutes_until(learner, way, *, days: int = 60, minutes: float = 15.0, seed: int = 0) -> float | None:
-    """Minutes practised until it holds at the start of a day or its end; None where it does not in time."""
+    """Minutes practised until it would hold twelve hours later, looked at every minute; None if it never does."""
     chance = random.Random(seed)
     spent_s = 0.0
     for day in range(days):
         at_s = begun_s = 1.7e9 + day * DAY_S
-        while at_s - begun_s < minutes * 60:
+        look_s = begun_s + 60
+        while at_s - begun_s < minutes * 60 and not way.is_enough:
             asked = way.next(at_s)
             given, took_s = ask(learner, asked, at_s, chance)
             at_s += took_s
             way.answered(given)
+            if at_s >= look_s:
+                look_s = at_s + 60
+                if holds(learner, at_s + 12 * 3600):
+                    return (spent_s + at_s - begun_s) / 60
         spent_s += at_s - begun_s
-        if holds(learner, at_s + 12 * 3600):
-            return spent_s / 60
+        way.is_enough = False
     return None

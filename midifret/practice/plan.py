@@ -1,0 +1,382 @@
+"""A plan for today: blocks with minutes and a reason each, from memory, path, history and assignments."""
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from midifret.practice.choose import ChoiceRules, Chooser
+from midifret.practice.kinds import Asked
+from midifret.practice.load import DayMinutes, Load, load_today
+from midifret.practice.lost import Lost, lost_since
+from midifret.practice.memory import Memory
+from midifret.practice.path import Assignment, MethodPath, Stage, Standing
+
+USUAL_MINUTES = 15.0
+LEAST_MINUTES, MOST_MINUTES = 3.0, 120.0
+
+
+class BlockKind(StrEnum):
+    """What a block is for."""
+
+    TASK = "task"  # set by a teacher
+    WARM_UP = "warm-up"
+    ROW = "row"
+    WEAK = "weak"  # weak places between strong ones
+    NEW = "new"
+    READING = "reading"
+    CLOSE = "close"
+    BREAK = "break"
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A part of a session.
+
+    drill, score: what is played, one of them or neither: then places are asked one by one out of `asked`,
+    chosen as answers come, or in a reading an unseen melody of `level` in `position` is read.
+    why: the reason, one sentence.
+    """
+
+    kind: BlockKind
+    minutes: float
+    why: str
+    drill: str | None = None
+    score: str | None = None
+    asked: tuple[Asked, ...] = ()
+    position: int | None = None
+    level: int | None = None
+    tempo_bpm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """What to practise today. minutes: of playing, without breaks. remarks: what else to know."""
+
+    day: dt.date
+    minutes: float
+    blocks: tuple[Block, ...]
+    remarks: tuple[str, ...]
+    lost: Lost
+    load: Load
+
+
+@dataclass(frozen=True, slots=True)
+class PlanInput:
+    """All that a plan is made from.
+
+    day: the practice day. now_s: seconds since 1970. minutes: as asked for. history: minutes of each practice
+    day. drills_done: names of drills whose own gate was met. strings, last_fret: of the neck as practised.
+    """
+
+    memory: Memory
+    path: MethodPath
+    standing: Standing
+    day: dt.date
+    now_s: float
+    minutes: float = USUAL_MINUTES
+    history: tuple[DayMinutes, ...] = ()
+    assignments: tuple[Assignment, ...] = ()
+    drills_done: frozenset[str] = frozenset()
+    strings: int = 6
+    last_fret: int = 12
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What is expected of a place: chance and time by memory now, or nothing where it was never asked."""
+
+    asked: Asked
+    answers: int
+    chance: float
+    recall_s: float
+    last_right: bool
+    settled: bool
+
+    @property
+    def strong(self) -> bool:
+        return self.settled and self.chance >= _STRONG_CHANCE and self.recall_s <= _STRONG_S
+
+
+# A place is strong that comes by heart nearly always and in less than it takes to work it out; beyond 2 s it
+# is no longer known by heart (review by Crawford), 0.8 [ours].
+_STRONG_CHANCE, _STRONG_S = 0.8, 2.0
+# New matter waits while more than so large a share of what was begun is not strong [ours].
+_OPEN_SHARE = 0.25
+# Fewer than so many open places never stop new matter: somebody who begins has nothing strong yet [ours].
+_OPEN_FEW = 6
+# A row takes 3 to 5 minutes (common practice, no source).
+_ROW_MINUTES = (3.0, 5.0)
+# Share of a session for the warm-up and the close, and their bounds in minutes [ours].
+_ENDS_SHARE, _ENDS = 0.1, (1.0, 3.0)
+_READING_SHARE, _READING = 0.25, (3.0, 6.0)
+_NEW_SHARE, _NEW = 0.25, (2.0, 5.0)
+_TASKS_SHARE = 0.7  # what a teacher set may take so much of a session [ours]
+
+
+def plan_day(given: PlanInput, rules: ChoiceRules | None = None) -> DayPlan:
+    """Make a plan. Raises ValueError for minutes that are no number or out of range."""
+    minutes = given.minutes
+    if not (math.isfinite(minutes) and LEAST_MINUTES <= minutes <= MOST_MINUTES):
+        raise ValueError(f"a session has {LEAST_MINUTES:g} to {MOST_MINUTES:g} minutes, not {minutes}")
+    load = load_today(given.history, given.day, minutes)
+    asked = given.path.asked(given.strings, given.last_fret)
+    known = tuple(_known(given, each) for each in asked)
+    lost = lost_since(given.memory, given.now_s)
+    blocks = _blocks(given, known, load.minutes, rules)
+    remarks = [*load.remarks, *lost.sentences]
+    if given.memory.newest_s is not None and given.memory.newest_s > given.now_s + 60:
+        remarks.append("The clock is behind the last answers; times since then are not counted.")
+    blocks = _with_breaks(blocks, load)
+    played = sum(block.minutes for block in blocks if block.kind is not BlockKind.BREAK)
+    return DayPlan(given.day, round(played, 1), blocks, tuple(remarks), lost, load)
+
+
+def chooser_for(block: Block, memory: Memory, rules: ChoiceRules | None = None) -> Chooser:
+    """Return what chooses the places of a block as answers come. Raises ValueError for one that asks none."""
+    return Chooser(memory, block.asked, rules)
+
+
+def _known(given: PlanInput, asked: Asked) -> _Known:
+    item = given.memory.items.get(asked)
+    if item is None:
+        return _Known(asked, 0, 0.0, math.inf, last_right=False, settled=False)
+    chance, recall_s = given.memory.quickly(item, given.memory.counted_at(given.now_s))
+    return _Known(asked, item.answers, chance, recall_s, item.in_a_row > 0, item.in_a_row >= 2)
+
+
+def _blocks(
+    given: PlanInput, known: tuple[_Known, ...], minutes: float, rules: ChoiceRules | None
+) -> tuple[Block, ...]:
+    begun = [each for each in known if each.answers]
+    strong = sorted((each for each in begun if each.strong), key=lambda each: each.recall_s)
+    weak = [each for each in begun if not each.strong]
+    ends = _share(minutes, _ENDS_SHARE, _ENDS)
+    before: list[Block] = []
+    tasks = _tasks(given, minutes * _TASKS_SHARE)
+    left = minutes - sum(task.minutes for task in tasks)
+    if strong and left >= 2 * ends + 2:
+        before.append(_warm_up(strong, ends))
+        left -= ends
+    before += tasks
+    close = _close(given, strong, begun, ends) if left > ends + 1 else None
+    left -= close.minutes if close else 0.0
+    middle: list[Block] = []
+    reading = _reading(given, left) if left >= 2 * _READING[0] else None
+    left -= reading.minutes if reading else 0.0
+    new = _new(given, known, weak, begun, left)
+    if new is not None and begun:
+        left -= new.minutes
+    for row in _rows_due(given, known, left):
+        middle.append(row)
+        left -= row.minutes
+    if weak and left >= 1:
+        middle.append(_weak(given, weak, strong, left))
+        left = 0.0
+    if new is not None:
+        middle.append(new)
+    parts = [*before, *middle, *([reading] if reading else []), *([close] if close else [])]
+    if not parts:
+        parts = [_all(given, known, minutes)]
+    return _filled(tuple(parts), minutes)
+
+
+def _share(minutes: float, share: float, bounds: tuple[float, float]) -> float:
+    return round(min(max(minutes * share, bounds[0]), bounds[1]) * 2) / 2
+
+
+def _tasks(given: PlanInput, most: float) -> list[Block]:
+    """What a teacher set, in the order set, as long as there is room; the last one is cut to what is left."""
+    blocks: list[Block] = []
+    left = most
+    for assignment in given.assignments:
+        if not assignment.holds_on(given.day):
+            continue
+        until = f"{assignment.until:%d %B}".lstrip("0")
+        for task in assignment.tasks:
+            if left < 1:
+                break
+            minutes = min(task.minutes, left)
+            why = f"Your teacher set this until {until}."
+            blocks.append(
+                Block(
+                    BlockKind.TASK,
+                    minutes,
+                    why,
+                    task.drill,
+                    task.score,
+                    position=task.position,
+                    tempo_bpm=task.tempo_bpm,
+                )
+            )
+            left -= minutes
+    return blocks
+
+
+def _warm_up(strong: list[_Known], minutes: float) -> Block:
+    """Places that come by heart, to get hand and eye going."""
+    why = f"{_places(min(len(strong), 12))} that you know by heart, to get hand and eye going."
+    return Block(BlockKind.WARM_UP, minutes, why, asked=tuple(each.asked for each in strong[:12]))
+
+
+def _rows_due(given: PlanInput, known: tuple[_Known, ...], left: float) -> list[Block]:
+    """The drills of the stage at hand, and rows that have faded most, 3 to 5 minutes each."""
+    blocks: list[Block] = []
+    stage = given.standing.rows
+    by_row = {fret: [each for each in known if each.asked.place.fret == fret] for fret in _frets(known)}
+    faded = sorted(
+        (
+            (sum(each.strong for each in row) / len(row), fret, row)
+            for fret, row in by_row.items()
+            if any(each.answers for each in row) and not all(each.strong for each in row)
+        ),
+        key=lambda entry: (entry[0], entry[1]),
+    )
+    fallen = [given.path.stage(name) for name in given.standing.fallen]
+    going_back = [each for each in fallen if each is not None and each.drills]
+    for back in going_back[:1]:
+        if left >= _ROW_MINUTES[0] + 1:
+            why = f"{back.title} held before and did not on the last day: back to it for a while."
+            blocks.append(Block(BlockKind.ROW, _ROW_MINUTES[0], why, _drill(given, back)))
+            left -= _ROW_MINUTES[0]
+    if stage.drills and left >= _ROW_MINUTES[0]:
+        minutes = min(_ROW_MINUTES[1] if left >= 10 else _ROW_MINUTES[0], left)
+        why = f"{stage.title} is your stage on the path; {_gate_words(stage)}"
+        blocks.append(Block(BlockKind.ROW, minutes, why, _drill(given, stage)))
+        left -= minutes
+    for share, fret, row in faded[:2]:
+        if left < _ROW_MINUTES[0] + 2 or any(fret in range(low, high + 1) for low, high in stage.frets):
+            continue
+        count = round(share * len(row))
+        why = f"Of row {fret} {count} of {len(row)} places come by heart now: a few minutes while it is due."
+        asked = tuple(each.asked for each in row)
+        blocks.append(Block(BlockKind.ROW, _ROW_MINUTES[0], why, asked=asked))
+        left -= _ROW_MINUTES[0]
+    return blocks
+
+
+def _frets(known: tuple[_Known, ...]) -> tuple[int, ...]:
+    return tuple(dict.fromkeys(each.asked.place.fret for each in known))
+
+
+def _drill(given: PlanInput, stage: Stage) -> str:
+    """The first drill of a stage whose own gate is not met; the last where all are."""
+    return next((name for name in stage.drills if name not in given.drills_done), stage.drills[-1])
+
+
+def _gate_words(stage: Stage) -> str:
+    gate = stage.gate
+    parts = [f"{gate.right:.0%} right"]
+    if gate.recall_s is not None:
+        parts.append(f"within {gate.recall_s:g} s")
+    if gate.tempo_bpm is not None:
+        parts.append(f"{gate.tempo_bpm:g} beats a minute owned")
+    days = "day" if gate.days == 1 else "days"
+    return f"the next begins with {', '.join(parts)} on {gate.days} {days}."
+
+
+def _weak(given: PlanInput, weak: list[_Known], strong: list[_Known], minutes: float) -> Block:
+    """Weak places with strong ones between."""
+    asked = [each.asked for each in weak] + [each.asked for each in strong[: max(3, len(weak) // 2)]]
+    what = f"{_places(len(weak))} {'is' if len(weak) == 1 else 'are'} not yet by heart"
+    between = "; strong ones stand between." if strong else "."
+    return Block(BlockKind.WEAK, minutes, what + between, asked=tuple(asked))
+
+
+def _new(
+    given: PlanInput, known: tuple[_Known, ...], weak: list[_Known], begun: list[_Known], left: float
+) -> Block | None:
+    """The next places of the path, where what was begun holds."""
+    unknown = [each.asked for each in known if not each.answers]
+    if not unknown:
+        return None
+    if len(weak) > max(_OPEN_FEW, _OPEN_SHARE * len(begun)):
+        return None
+    row = [each for each in unknown if each.place.fret == unknown[0].place.fret]
+    minutes = _share(left, _NEW_SHARE, _NEW) if begun else max(left, _NEW[0])
+    if left < minutes:
+        return None
+    why = (
+        f"What you began holds, so row {unknown[0].place.fret} comes next: {_places(len(row)).lower()}."
+        if begun
+        else f"Nothing was asked so far: the path begins with row {unknown[0].place.fret}."
+    )
+    return Block(BlockKind.NEW, minutes, why, asked=tuple(row))
+
+
+def _reading(given: PlanInput, left: float) -> Block | None:
+    stage = given.standing.reading
+    if stage is None:
+        return None
+    minutes = _share(left, _READING_SHARE, _READING)
+    why = f"{stage.title} is next in reading: one melody that you have not seen."
+    return Block(BlockKind.READING, minutes, why, position=stage.position, level=stage.level)
+
+
+def _close(given: PlanInput, strong: list[_Known], begun: list[_Known], minutes: float) -> Block | None:
+    """What succeeds as a rule, to end on; the best there is where nothing is strong."""
+    if strong:
+        asked = tuple(each.asked for each in strong[:12])
+        return Block(BlockKind.CLOSE, minutes, "Places that come well, to end on.", asked=asked)
+    best = sorted((each for each in begun if each.last_right), key=lambda each: (-each.chance, each.recall_s))
+    if not best:
+        return None
+    asked = tuple(each.asked for each in best[:6])
+    return Block(BlockKind.CLOSE, minutes, "The places that come best so far, to end on.", asked=asked)
+
+
+def _all(given: PlanInput, known: tuple[_Known, ...], minutes: float) -> Block:
+    why = "Nothing is due: all places in turn, so that they stay."
+    return Block(BlockKind.WEAK, minutes, why, asked=tuple(each.asked for each in known))
+
+
+def _filled(blocks: tuple[Block, ...], minutes: float) -> tuple[Block, ...]:
+    """The same with what is left of the minutes given to the longest block that asks places, or the longest."""
+    over = minutes - sum(block.minutes for block in blocks)
+    if abs(over) < 0.05:
+        return blocks
+    free = [n for n, block in enumerate(blocks) if block.kind is not BlockKind.TASK] or list(
+        range(len(blocks))
+    )
+    longest = max(free, key=lambda n: (bool(blocks[n].asked), blocks[n].minutes))
+    block = blocks[longest]
+    changed = max(round(block.minutes + over, 2), 0.5)
+    return (*blocks[:longest], _lasting(block, changed), *blocks[longest + 1 :])
+
+
+def _lasting(block: Block, minutes: float) -> Block:
+    return Block(
+        block.kind,
+        minutes,
+        block.why,
+        block.drill,
+        block.score,
+        block.asked,
+        block.position,
+        block.level,
+        block.tempo_bpm,
+    )
+
+
+def _with_breaks(blocks: tuple[Block, ...], load: Load) -> tuple[Block, ...]:
+    """The same with breaks after every `load.break_every` minutes of playing."""
+    found: list[Block] = []
+    played = 0.0
+    for number, block in enumerate(blocks):
+        if played and played + block.minutes > load.break_every and number:
+            why = f"{load.break_minutes:g} minutes away from the guitar: hands and ears rest."
+            found.append(Block(BlockKind.BREAK, load.break_minutes, why))
+            played = 0.0
+        found.append(block)
+        played += block.minutes
+    return tuple(found)
+
+
+def _places(count: int) -> str:
+    return "One place" if count == 1 else f"{count} places"
+
+
+def asked_minutes(blocks: Sequence[Block]) -> float:
+    """Return the minutes in which places are asked one by one."""
+    return sum(block.minutes for block in blocks if block.asked)

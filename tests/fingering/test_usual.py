@@ -101,3 +101,15 @@ def test_the_fourth_finger_lies_on_the_high_strings_and_the_third_on_the_low_one
     assert by_string(high, "finger") in ("4--1--", "4--2--")
     low = finger(score((0, 1, 44), (0, 1, 52)), GUITAR)
     assert by_string(low, "finger") == "---1-3"
+
+
+def test_a_barre_is_no_lighter_for_being_slow() -> None:
+    # Pressing takes strength, not speed [common practice, no source]: F major, four notes under the barre.
+    f_major = score(
+        *((0, 2, opened + fret) for opened, fret in zip(OPEN_MIDI, (1, 1, 2, 3, 3, 1), strict=True))
+    )
+    twice = score(*((at, 2, midi) for at in (0, 4) for midi in (41, 48, 53, 57, 60, 65)), (2, 2, 64))
+    slow, fast = (dict(finger(twice, GUITAR, Choices(quarter_bpm=bpm)).parts) for bpm in (40, 200))
+    assert slow["barre"] == pytest.approx(fast["barre"])
+    assert slow["press"] < fast["press"]
+    assert dict(finger(f_major, GUITAR).parts)["barre"] > 0

@@ -97,8 +97,8 @@ class Pools:
     Each place has pools that leak, from minutes to months, each filled by what the quicker ones together do
     not yet hold: so practice at once fills the quick ones only, and practice spaced out the slow ones. The
     chance of recall is the strength of all. A pool fills faster when the place was recalled; the ratio of the
-    paper (9) is for words learned in a few trials, here 3. Each pool lasts 6 times as long as the one
-    before and weighs a quarter more. The median recall time falls exponentially with
+    paper (9) is for words learned in a few trials, here 1.5. Each pool lasts 6 times as long as the
+    one before and weighs less, 0.82 of it. The median recall time falls exponentially with
     strength, as it does with practice (Heathcote, Brown & Mewhort 2000).
     """
 
@@ -108,11 +108,11 @@ class Pools:
         self._hard = _hardness(chance)
         slowness = math.exp(0.2 * chance.gauss(0.0, 1.0))
         self._lasts_s = tuple(4 * MINUTE_S * slowness * 6.0**pool for pool in range(7))
-        share = 1.25
+        share = 0.82
         whole = sum(share**pool for pool in range(7))
         self._weights = tuple(share**pool / whole for pool in range(7))
-        self._fill = 0.017 * talent
-        self._recalled_fill = 3.0 * self._fill
+        self._fill = 0.12 * talent
+        self._recalled_fill = 1.5 * self._fill
         self._floor_s = 0.42 * math.exp(0.1 * chance.gauss(0.0, 1.0))
         self._slow_s = 2.6
         self._held = [[0.0] * 7 for _ in PLACES]

@@ -112,6 +112,7 @@ _ROW_MINUTES = (3.0, 5.0)
 _ENDS_SHARE, _ENDS = 0.1, (1.0, 3.0)
 _READING_SHARE, _READING = 0.25, (3.0, 6.0)
 _NEW_SHARE, _NEW = 0.25, (2.0, 5.0)
+_LEAST_PART = 3.0  # minutes; a block is not cut for less before a break [ours]
 _TASKS_SHARE = 0.7  # what a teacher set may take so much of a session [ours]
 
 
@@ -166,7 +167,7 @@ def _blocks(
     reading = _reading(given, left) if left >= 2 * _READING[0] else None
     left -= reading.minutes if reading else 0.0
     new = _new(given, known, weak, begun, left)
-    if new is not None and begun:
+    if new is not None:
         left -= new.minutes
     for row in _rows_due(given, known, left):
         middle.append(row)
@@ -294,7 +295,10 @@ def _new(
     if len(weak) > max(_OPEN_FEW, _OPEN_SHARE * len(begun)):
         return None
     row = [each for each in unknown if each.place.fret == unknown[0].place.fret]
-    minutes = _share(left, _NEW_SHARE, _NEW) if begun else max(left, _NEW[0])
+    if begun:
+        minutes = _share(left, _NEW_SHARE, _NEW)
+    else:  # all is new: with time enough, a walk of the stage beside it
+        minutes = left if left < _NEW[1] + _ROW_MINUTES[0] else left - _ROW_MINUTES[0]
     if left < minutes:
         return None
     why = (
@@ -332,7 +336,7 @@ def _all(given: PlanInput, known: tuple[_Known, ...], minutes: float) -> Block:
 
 
 def _filled(blocks: tuple[Block, ...], minutes: float) -> tuple[Block, ...]:
-    """The same with what is left of the minutes given to the longest block that asks places, or the longest."""
+    """The same, the longest block that asks places, or else the longest, taking what is left."""
     over = minutes - sum(block.minutes for block in blocks)
     if abs(over) < 0.05:
         return blocks
@@ -363,13 +367,19 @@ def _with_breaks(blocks: tuple[Block, ...], load: Load) -> tuple[Block, ...]:
     """The same with breaks after every `load.break_every` minutes of playing."""
     found: list[Block] = []
     played = 0.0
-    for number, block in enumerate(blocks):
-        if played and played + block.minutes > load.break_every and number:
-            why = f"{load.break_minutes:g} minutes away from the guitar: hands and ears rest."
-            found.append(Block(BlockKind.BREAK, load.break_minutes, why))
-            played = 0.0
-        found.append(block)
-        played += block.minutes
+    why = f"{load.break_minutes:g} minutes away from the guitar: hands and ears rest."
+    rest = Block(BlockKind.BREAK, load.break_minutes, why)
+    for block in blocks:
+        left = block.minutes
+        while left > 0:
+            room = load.break_every - played
+            if left > room and (room < _LEAST_PART or left <= load.break_every):
+                found.append(rest)  # before a block rather than within it, where that is possible
+                played, room = 0.0, load.break_every
+            part = left if left <= room else room
+            found.append(_lasting(block, round(part, 2)))
+            played += part
+            left = round(left - part, 6)
     return tuple(found)
 
 

@@ -1,5 +1,6 @@
 """What memory takes for granted before it has heard an answer; each number with its source."""
 
+import itertools
 from dataclasses import dataclass, field
 
 from midifret.practice.activation import Equations
@@ -24,7 +25,7 @@ class MemoryRules:
     usual_forgetting, usual_ease: what places of one player are like, as mean and deviation, before anything
     is known; the means follow the player, first_weight places' worth of it staying [ours].
     spread: standard deviation of the logarithm of single recall times [ours]. lapse: share of answers that
-    have nothing to do with memory [ours]. kept: how much of what was learnt of a place each new answer leaves,
+    have nothing to do with memory [ours]. kept: how much of what was learnt each new answer leaves,
     so that a place may change [ours]. traces: so many are kept apart; older ones are put together.
     worked_out_s, worked_out_right: time and chance for who has to work a place out (beyond 2-3 s it is
     worked out: review by Crawford); both follow the player. worked_out_spread: of the logarithm.
@@ -33,7 +34,7 @@ class MemoryRules:
     step_s, step_right: what one step from a neighbour that is known takes, and how often it comes out [ours].
     """
 
-    equations: Equations = Equations()
+    equations: Equations = field(default_factory=Equations)
     goal_s: float = 1.0
     forgetting: tuple[float, ...] = field(default_factory=lambda: _even(0.06, 0.09, 6))
     ease: tuple[float, ...] = field(default_factory=lambda: _even(-2.0, 0.25, 17))
@@ -55,7 +56,7 @@ class MemoryRules:
     def __post_init__(self) -> None:
         """Check what the sums rest on. Raises ValueError."""
         for name, grid in (("forgetting", self.forgetting), ("ease", self.ease)):
-            steps = [after - before for before, after in zip(grid, grid[1:], strict=False)]
+            steps = [after - before for before, after in itertools.pairwise(grid)]
             if not grid or any(abs(step - steps[0]) > 1e-9 or step <= 0 for step in steps):
                 raise ValueError(f"{name} goes up evenly, not {grid}")
         if self.forgetting[0] < 0:

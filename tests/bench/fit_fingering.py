@@ -46,8 +46,8 @@ EARLY_PULL = 0.6
 POWER = 0.5  # of the number of its fingers, by which a work weighs
 STRING_MISS = 0.5  # of a missed finger: fewer strings are printed, and fewer still count in the goal
 
-# What the fit begins with: an earlier fit to all works in round numbers. Little of any one work is in them, yet
-# not nothing: what is left out is not wholly unseen [ours].
+# What the fit begins with: an earlier fit to all works in round numbers. Little of any one work is left,
+# but not nothing: what is left out is not wholly unseen [ours].
 BEGUN = Weights(
     shift=0.3,
     shift_begun=0.3,

@@ -1,6 +1,7 @@
 """Practice: memory of each place, which place to ask next, the path and its gates, and a plan for today."""
 
 from midifret.practice.choose import Choice, ChoiceRules, Chooser, Why
+from midifret.practice.kept import memory_document, memory_of
 from midifret.practice.kinds import Asked, RecallKind, Remembered, kind_of, remembered
 from midifret.practice.load import DayMinutes, Load, load_today
 from midifret.practice.lost import Lost, lost_since
@@ -55,6 +56,8 @@ __all__ = [
     "kind_of",
     "load_today",
     "lost_since",
+    "memory_document",
+    "memory_of",
     "placement_stage",
     "plan_day",
     "remember",

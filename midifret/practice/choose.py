@@ -11,6 +11,7 @@ from midifret.practice.kinds import Asked, Remembered
 from midifret.practice.memory import Memory
 
 _DAY_S = 86_400.0
+_FEW = 4  # so few would be asked over and over [ours]
 _OLDER = 0.12  # what was worked out of a place holds until its newest trace is so much older, in proportion
 
 
@@ -44,10 +45,10 @@ class ChoiceRules:
     ahead_s: float = 1.5 * _DAY_S
     sure: float = 0.5
     margin: float = 0.1
-    unsettled: int = 20
+    unsettled: int = 8
     settled: int = 2
-    ripe: float = 0.9
-    least_ripe: float = 0.5
+    ripe: float = 0.7
+    least_ripe: float = 0.35
     need: float = 0.5
     in_time: int = 2
     stretch: float = 2.0
@@ -57,16 +58,19 @@ class ChoiceRules:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The place to ask next and why. score: what it was chosen by; 0 for new ones."""
+    """The place to ask next and why. waiting: how many places still need answers, new ones among them."""
 
     asked: Asked
     why: Why
-    score: float
+    waiting: int
 
     @property
-    def is_needed(self) -> bool:
-        """Whether anything is gained by asking; where not for a while, it is enough for today."""
-        return self.why is not Why.STRONG
+    def is_enough(self) -> bool:
+        """Whether today's work is done: a few places at most still need answers, and they had some just now.
+
+        What is practised beyond this keeps what is known alive, and brings little that is new.
+        """
+        return self.why is Why.STRONG and self.waiting <= _FEW
 
 
 @dataclass(slots=True)
@@ -112,16 +116,18 @@ class Chooser:
         rest: _Worth | None = None
         soon: _Worth | None = None
         new: Asked | None = None
-        unsettled = 0
+        unsettled = waiting = 0
         for number, asked in enumerate(self._places):
             worth = kept[number]
             if worth is None or now_s > worth.until_s or at_s > worth.rests_until_s:
                 item = items.get(asked)
                 if item is None:
                     new = new or asked
+                    waiting += 1
                     continue
                 worth = kept[number] = self._worked_out(item, now_s, at_s)
             unsettled += worth.unsettled
+            waiting += worth.why is not Why.STRONG
             if asked in self._newest:
                 continue
             if worth.why is Why.STRONG:
@@ -134,11 +140,11 @@ class Chooser:
                 best = worth
         room = rules.unsettled if best is not None else 2 * rules.unsettled
         if new is not None and unsettled < room and (best is None or best.ripe < rules.ripe):
-            return Choice(new, Why.NEW, 0.0)
+            return Choice(new, Why.NEW, waiting)
         chosen = best or rest or soon
         if chosen is None:
-            return Choice(self._longest_ago(), Why.STRONG, 0.0)
-        return Choice(chosen.asked, chosen.why, chosen.score)
+            return Choice(self._longest_ago(), Why.STRONG, waiting)
+        return Choice(chosen.asked, chosen.why, waiting)
 
     def answered(self, given: Remembered) -> None:
         """Tell what came of a choice, after memory was told."""

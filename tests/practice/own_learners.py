@@ -4,9 +4,10 @@ import math
 import random
 from dataclasses import dataclass, field
 
-from midifret.practice.choose import ChoiceRules, Chooser, Why
+from midifret.practice.choose import ChoiceRules, Chooser
 from midifret.practice.kinds import Asked, RecallKind, Remembered
 from midifret.practice.memory import Memory
+from midifret.practice.rules import MemoryRules
 from midifret.terms import Place
 
 DAY_S = 86_400.0
@@ -115,16 +116,16 @@ def holds(learner: Halving | Pools, at_s: float) -> bool:
 class ByMemory:
     """The planner's choice."""
 
-    def __init__(self, rules: ChoiceRules | None = None, *, stops: bool = False) -> None:
-        self.memory = Memory()
+    def __init__(
+        self, rules: ChoiceRules | None = None, *, memory_rules: MemoryRules | None = None, stops: bool = False
+    ) -> None:
+        self.memory = Memory(rules=memory_rules)
         self.chooser = Chooser(self.memory, ORDER, rules)
-        self.idle, self.is_enough, self.stops = 0, False, stops
+        self.is_enough, self.stops = False, stops
 
     def next(self, at_s: float) -> Asked:
         choice = self.chooser.next(at_s)
-        self.idle = self.idle + 1 if choice.why is Why.STRONG else 0
-        if self.stops and self.idle > 4:
-            self.is_enough, self.idle = True, 0
+        self.is_enough = self.stops and choice.is_enough
         return choice.asked
 
     def answered(self, given: Remembered) -> None:

@@ -160,8 +160,8 @@ class Fsrs:
 
     Cards that are due come first, the one longest due before others; then new cards, `new_a_day` of them in
     the order of the taught round; then what is due next. Its fuzz is off and its dates are aware (facts).
-    Again: wrong; Hard: later than `hard_s`; Easy: within `easy_s`; else Good. The defaults are the best found, for
-    all three models together, with other learners (seed 8).
+    Again: wrong; Hard: later than `hard_s`; Easy: within `easy_s`; else Good. The defaults are the best
+    found, for all three models together, with other learners (seed 8).
     """
 
     def __init__(

@@ -77,6 +77,7 @@ class GivenMelody:
 @click.option(
     "--out", type=click.Path(path_type=Path), default=None, help="Write .musicxml, .abc, .pdf, .png or .svg."
 )
+@click.option("--overwrite", is_flag=True, help="Write over a file that is there already.")
 @guitar_option
 @player_option
 @json_option
@@ -91,6 +92,7 @@ def command(
     seed: int | None,
     visit: str | None,
     out: Path | None,
+    overwrite: bool,
     guitar: str | None,
     player: str | None,
     as_json: bool,
@@ -112,7 +114,7 @@ def command(
         visit=None if visit is None else _places(visit, neck),
     )
     if out is not None:
-        check_out(out)
+        check_out(out, overwrite=overwrite)
     given = give_melody(app, neck, wishes, player)
     melody = given.melody
     if out is not None:
@@ -228,14 +230,16 @@ def again(given: GivenMelody, wishes: Wishes, guitar: str | None) -> str:
     return " ".join(words)
 
 
-def check_out(path: Path) -> None:
+def check_out(path: Path, *, overwrite: bool) -> None:
     """Raise BadInput or Unavailable where no melody could be written there."""
-    from midifret.pages.output import check_folder
+    from midifret.pages.output import check_folder, check_new
 
     if path.suffix.lower() not in ENDINGS:
         told = f"the ending {path.suffix!r}" if path.suffix else "no ending"
         raise BadInput(f"{path}: {told} is nothing that a melody is written as", allowed=", ".join(ENDINGS))
     check_folder(path)
+    if not overwrite:
+        check_new(path)
 
 
 def write_melody(path: Path, melody: Melody, neck: Neck) -> None:
@@ -258,11 +262,13 @@ def _pages(path: Path, melody: Melody, neck: Neck) -> Sequence[bytes]:
 
         laid = lay_out(melody.score)
         return (to_musicxml(laid, beside(melody.score, None, neck, READING, melody.position), neck).encode(),)
+    from midifret.cli.page_score import as_hand_plays
     from midifret.pages.output import format_of
     from midifret.pages.printer import printed
     from midifret.pages.score_page import score_document
 
-    document, _ = score_document(melody.score, neck=neck, position=melody.position)
+    drawn = as_hand_plays(melody.score, neck.capo)
+    document, _ = score_document(melody.score, neck=neck, position=melody.position, drawn=drawn)
     return printed(document, format_of(path))
 
 

@@ -13,6 +13,7 @@ from midifret.cli.shelf_choices import NOTHING_CHOSEN, FileChoice
 from midifret.drills.fields import position_number
 from midifret.gear.melody import load_levels
 from midifret.neck import Neck
+from midifret.neck.position import last_position
 from midifret.reading.build import DRILL_PREFIX, position_name
 from midifret.scores import Octave
 from midifret.show.words import counted
@@ -220,7 +221,7 @@ def _position(text: str, neck: Neck) -> int:
         number = position_number(text)
     except ValueError as error:
         raise BadInput(str(error)) from None
-    if number > neck.last_fret:
-        allowed = f"positions go from 0 (open) to {neck.last_fret} here"
+    if number > (last := last_position(neck)):
+        allowed = f"0 (the open position) to {last}"
         raise BadInput(f"the guitar has no position {number}", allowed=allowed)
     return number

@@ -15,6 +15,7 @@ from midifret.melody.rhythm import plan_rhythm
 from midifret.melody.tones import LEAST_TONES, Key, Kind, Tone, key_of, tones_of
 from midifret.melody.weigh import Note, Weigher, Window, notes_of, shape_of
 from midifret.neck import Neck
+from midifret.neck.position import last_position
 from midifret.terms import BadInput, Place
 from midifret.terms.score import BarStart, KeyChange, MeterChange, Score, ScoreNote
 
@@ -157,10 +158,11 @@ def _check(wanted: Wanted) -> None:
         raise BadInput(f"a melody of {wanted.bars} bars", allowed=f"{LEAST_BARS} to {MOST_BARS} bars")
     if not 0 <= wanted.seed <= MOST_SEED:
         raise BadInput(f"the seed {wanted.seed} is out of range", allowed=f"0 to {MOST_SEED}")
-    if not 0 <= wanted.position <= wanted.neck.last_fret:
+    last = last_position(wanted.neck)
+    if not 0 <= wanted.position <= last:
         raise BadInput(
             f"this neck has no position {wanted.position}",
-            allowed=f"0 (the open position) to {wanted.neck.last_fret}",
+            allowed=f"0 (the open position) to {last}",
         )
     if wanted.meter is not None and not wanted.level.cells_in(wanted.meter):
         known = [m for m in METERS if wanted.level.cells_in(m)]

@@ -84,7 +84,7 @@ def recall_row(summary: Summary) -> Row:
 
 def tempo_rows(figures: TempoFigures) -> Block:
     """How the notes lay on the beats, in words, none wider than 76 cells."""
-    lines = [row(f"At {figures.tempo_bpm:g} bpm, {figures.notes} notes right and in time.")]
+    lines = [row(f"At {round(figures.tempo_bpm, 1):g} bpm, {figures.notes} notes right and in time.")]
     if figures.early or figures.late:
         lines.append(row(f"Outside the window: {figures.early} too early, {figures.late} too late."))
     mean, spread, drift = figures.mean_ms, figures.spread_ms, figures.drift_ms_per_minute

@@ -66,6 +66,16 @@ def test_a_seed_gives_the_same_document(midifret: Call) -> None:
     assert first == midifret("melody", "--level", "5", "--seed", "77", "--json")
 
 
+def test_a_file_that_is_there_stays_unless_it_is_to_go(midifret: Call, tmp_path: Path) -> None:
+    path = tmp_path / "mine.abc"
+    path.write_text("mine", encoding="utf-8")
+    code, out, err = midifret("melody", "--out", str(path))
+    assert (code, out, path.read_text(encoding="utf-8")) == (2, "", "mine")
+    assert "there already (another name, or --overwrite)" in err
+    assert midifret("melody", "--out", str(path), "--overwrite")[0] == 0
+    assert path.read_text(encoding="utf-8").startswith("X:1\nT:Melody")
+
+
 @pytest.mark.parametrize("ending", ["musicxml", "abc"])
 @pytest.mark.parametrize("level", [1, 4, 5, 7, 8])
 def test_files_are_read_back_with_the_same_notes(
@@ -107,7 +117,7 @@ def test_dark_places_are_visited(midifret: Call, tmp_path: Path) -> None:
         (("--level", "99"), "there is no level 99 of melodies (1 to 8)"),
         (("--bars", "0"), "a melody of 0 bars (2 to 64 bars)"),
         (("--bars", "10000"), "a melody of 10000 bars (2 to 64 bars)"),
-        (("--position", "19"), "too few notes"),
+        (("--position", "17"), "this neck has no position 17 (0 (the open position) to 16)"),
         (("--position", "ninth"), "ninth"),
         (("--key", "Z major"), "'Z major' is not a key for melodies"),
         (("--meter", "5/4"), "'5/4' is not a meter here (2/4, 3/4, 4/4, 6/8)"),

@@ -22,6 +22,7 @@ from midifret.practice.path import (
 )
 from midifret.practice.plan import Block, BlockKind, DayPlan, PlanInput, chooser_for, plan_day
 from midifret.practice.rules import MemoryRules
+from midifret.practice.shown import DayAnswer, DayReading, DayTempo, shown_of
 
 __all__ = [
     "Asked",
@@ -31,8 +32,11 @@ __all__ = [
     "Choice",
     "ChoiceRules",
     "Chooser",
+    "DayAnswer",
     "DayMinutes",
     "DayPlan",
+    "DayReading",
+    "DayTempo",
     "Forecast",
     "KeptMemory",
     "Load",
@@ -62,5 +66,6 @@ __all__ = [
     "plan_day",
     "remember",
     "remembered",
+    "shown_of",
     "standing",
 ]

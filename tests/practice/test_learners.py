@@ -167,6 +167,21 @@ def test_slower_and_wrong_more_often_where_it_is_worked_out():
     assert 1 / 6 < far[1] < near[1] < 1  # more often right than by guessing among six strings
 
 
+def test_what_comes_first_is_played():
+    class AfterSeconds(Instances):
+        recall_s = 5.0
+
+        def draw(self, number: int, now_s: float, chance: random.Random) -> float:
+            return self.recall_s
+
+    memory = AfterSeconds(random.Random(1))
+    learner = Learner(memory, QUIET, seed=1)
+    learner.begin(0.0)
+    assert learner.answer(Place(6, 1), 0.0).recall_s < 4.0  # one step from the open string
+    memory.recall_s = 0.4
+    assert learner.answer(Place(6, 1), 5.0).recall_s == 0.4
+
+
 @pytest.mark.parametrize("model", MODELS)
 def test_known_places_are_answered_right_in_time_and_others_are_not(model):
     drawn = new_learner(model, 5)

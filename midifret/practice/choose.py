@@ -31,7 +31,8 @@ class ChoiceRules:
 
     goal_s: recall time that counts as automatic (about 1 s: review by Crawford). ahead_s: it should hold so
     long after. sure, margin: by how much the goal is to be passed, in deviations of what is not known and in
-    units of the logarithm of time besides.
+    units of the logarithm of time besides; below 0 a place rests a little before it is sure to hold, as the
+    first answer of the next day tells better than more answers now.
     unsettled: so many places at most are new at once, none being new that was right `settled` times in a row.
     A place is ripe, 1, when an answer leaves as much as one given when all has faded that fades in a session;
     asked at once again it is near 0. ripe: a new place comes when none begun is as ripe as that. least_ripe:
@@ -42,14 +43,14 @@ class ChoiceRules:
     """
 
     goal_s: float = 1.0
-    ahead_s: float = 1.5 * _DAY_S
-    sure: float = 0.5
-    margin: float = 0.1
+    ahead_s: float = _DAY_S
+    sure: float = 0.0
+    margin: float = -0.2
     unsettled: int = 8
     settled: int = 2
     ripe: float = 0.7
     least_ripe: float = 0.35
-    need: float = 0.5
+    need: float = 0.3
     in_time: int = 2
     stretch: float = 2.0
     rest_s: float = 10 * 3600.0

@@ -26,7 +26,7 @@ class ItemMemory:
     traces: the oldest first. likelihood: logarithms, of each forgetting the row of all eases, the highest 0.
     answers, right: all there were. newest_s: the last answer, seconds since 1970. newest_recall_s: None
     where it was wrong or had no time. in_a_row: right answers since the last wrong one.
-    in_time: right answers within the goal, one after the other. held_s: the longest gap, seconds as the wall
+    in_time: right answers in time, one after the other. held_s: the longest gap, seconds as the wall
     clock counts, after which an answer still was, since the last that was not.
     forgetting, ease: the middle of what is likely, as `settle` left it, with the deviation of ease.
     weight: how much is known of it beyond what is usual for the player, 0 to 1.

@@ -8,6 +8,7 @@ from midifret.practice.memory import Memory
 _DAY_S = 86_400.0
 # A day off is what practice from day to day has anyway; beyond a day and a half something is told [ours].
 _TOLD_AFTER_S = 1.5 * _DAY_S
+_SLOW = 1.2  # times what counts as in time [ours]
 _GONE_CHANCE = 0.6  # less likely than that, a place is taken as gone [ours]
 
 
@@ -32,7 +33,7 @@ def lost_since(memory: Memory, now_s: float) -> Lost:
         return Lost(None, 0, (), (), ())
     away_s = max(now_s - memory.newest_s, 0.0)
     counted_s = memory.counted_at(now_s)
-    goal_s = memory.rules.goal_s
+    in_time_s = memory.rules.in_time_s
     had, slow, gone = 0, [], []
     for item in memory.items.values():
         if not item.in_time:
@@ -41,7 +42,7 @@ def lost_since(memory: Memory, now_s: float) -> Lost:
         chance, recall_s = memory.quickly(item, counted_s)
         if chance < _GONE_CHANCE:
             gone.append(item.asked)
-        elif recall_s > 1.5 * goal_s:
+        elif recall_s > _SLOW * in_time_s:
             slow.append(item.asked)
     sentences: tuple[str, ...] = ()
     if away_s > _TOLD_AFTER_S and had:

@@ -130,7 +130,7 @@ class Memory:
         before = self.items.get(given.asked) or self._unasked(given.asked)
         item = self._judged(before, given, now_s)
         recall_s = given.recall_s if given.right else None
-        in_time = recall_s is not None and recall_s <= self.rules.goal_s
+        in_time = recall_s is not None and recall_s <= self.rules.in_time_s
         gap_s = max(given.at_s - before.newest_s, 0.0) if before.answers else 0.0
         item = replace(
             item,

@@ -18,7 +18,8 @@ def _even(least: float, step: float, count: int) -> tuple[float, ...]:
 class MemoryRules:
     """The grid over which a place's forgetting and ease are estimated, and what a player is like at first.
 
-    goal_s: recall time that counts as automatic: about 1 s (review by Crawford, citing Logan 1988).
+    in_time_s: a single answer so quick is in time: about 1 s is automatic (review by Crawford, citing Logan
+    1988), and single answers scatter by a third [ours].
     forgetting: rates of forgetting that a place may have, evenly spaced; they are estimated for each person
     and item from response times (Sense et al. 2016 [mem]). ease: what is added to its activation, an
     offset by item and person (Pavlik & Anderson 2008 [mem]), evenly spaced.
@@ -35,7 +36,7 @@ class MemoryRules:
     """
 
     equations: Equations = field(default_factory=Equations)
-    goal_s: float = 1.0
+    in_time_s: float = 1.3
     forgetting: tuple[float, ...] = field(default_factory=lambda: _even(0.06, 0.09, 6))
     ease: tuple[float, ...] = field(default_factory=lambda: _even(-2.0, 0.25, 17))
     usual_forgetting: tuple[float, float] = (0.2, 0.09)

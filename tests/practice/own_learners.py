@@ -1,4 +1,4 @@
-"""Learners for the tests of this room: two laws of memory that are not the planner's, and ways to practise."""
+"""Learners for the tests of this room: two laws of memory not the planner's, and ways to practise."""
 
 import math
 import random
@@ -19,8 +19,8 @@ ORDER = tuple(Asked(Place(string, fret), RecallKind.NAME) for fret in ROWS for s
 class Halving:
     """Strength halves in a time that grows with each answer, the more the later it comes; time falls with it.
 
-    All numbers ours: exponential forgetting, growth by spacing, an exponential practice curve (Heathcote et al.
-    2000 find it exponential).
+    All numbers ours: exponential forgetting, growth by spacing, an exponential practice curve (Heathcote
+    et al. 2000 find it exponential).
     """
 
     chance: random.Random
@@ -117,7 +117,11 @@ class ByMemory:
     """The planner's choice."""
 
     def __init__(
-        self, rules: ChoiceRules | None = None, *, memory_rules: MemoryRules | None = None, stops: bool = False
+        self,
+        rules: ChoiceRules | None = None,
+        *,
+        memory_rules: MemoryRules | None = None,
+        stops: bool = False,
     ) -> None:
         self.memory = Memory(rules=memory_rules)
         self.chooser = Chooser(self.memory, ORDER, rules)
@@ -187,7 +191,7 @@ class Unfinished(AtRandom):
 
 
 def minutes_until(learner, way, *, days: int = 60, minutes: float = 15.0, seed: int = 0) -> float | None:
-    """Minutes practised until it would hold twelve hours later, looked at every minute; None if it never does."""
+    """Minutes practised until it would hold twelve hours later, looked at each minute; None if never."""
     chance = random.Random(seed)
     spent_s = 0.0
     for day in range(days):

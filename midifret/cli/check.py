@@ -8,13 +8,12 @@ import click
 from midifret.cli.app import App, app_of, guitar_option, json_option, print_document
 from midifret.drills import library
 from midifret.drills.models import DrillFile
-from midifret.files import Document, Home, read_document
+from midifret.files import Document, read_document
 from midifret.gear import check_guitar, check_settings, check_tunings, load_tunings
 from midifret.gear.fingering import check_weights
 from midifret.gear.melody import check_levels
 from midifret.gear.models import GuitarFile, SettingsFile
 from midifret.gear.thresholds import ThresholdsFile, check_thresholds
-from midifret.neck import Neck
 from midifret.terms import BadInput, Problem
 
 FAULTY = 2
@@ -39,8 +38,9 @@ def command(
     if not files:
         raise click.UsageError("name at least one file, or --schema")
     app = app_of(context)
-    neck = app.guitar(guitar).neck
-    found = [(file, _check(file, app, neck)) for file in files]
+    if guitar is not None:
+        app.guitar(guitar)  # a name that there is not is told at once
+    found = [(file, _check(file, app, guitar)) for file in files]
     if as_json:
         print_document(check_document(found))
     else:
@@ -79,19 +79,21 @@ def check_document(found: list[tuple[str, tuple[Problem, ...]]]) -> dict[str, An
     }
 
 
-def _check(file: str, app: App, neck: Neck) -> tuple[Problem, ...]:
+def _check(file: str, app: App, guitar: str | None) -> tuple[Problem, ...]:
     try:
-        document = read_document(Path(file), file)
-        return _problems(document, app.home, neck)
+        return _problems(read_document(Path(file), file), app, guitar)
     except BadInput as error:
+        own = tuple(problem for problem in error.problems if problem.file == file)
         message = error.message.removeprefix(f"{file}: ")
-        return error.problems or (Problem(file, None, None, "", message, error.allowed),)
+        if error.problems and not own:  # in another file, on which this one rests
+            message = f"it cannot be checked: {message}"
+        return own or (Problem(file, None, None, "", message, error.allowed),)
 
 
-def _problems(document: Document, home: Home, neck: Neck) -> tuple[Problem, ...]:
+def _problems(document: Document, app: App, guitar: str | None) -> tuple[Problem, ...]:
     kind = _kind(document)
     if kind == "guitar":
-        tunings = load_tunings(home)
+        tunings = load_tunings(app.home)
         return check_guitar(document, tunings, name=Path(document.file).stem)[1]
     if kind == "tunings":
         return check_tunings(document)[1]
@@ -103,7 +105,7 @@ def _problems(document: Document, home: Home, neck: Neck) -> tuple[Problem, ...]
         return check_weights(document)[1]
     if kind == "melody":
         return check_levels(document)[1]
-    return library.check(document, neck, home)
+    return library.check(document, app.guitar(guitar).neck, app.home)
 
 
 def _kind(document: Document) -> str:

@@ -115,6 +115,26 @@ def test_check_knows_guitars_tunings_settings_and_thresholds(called, tmp_path):
     assert called("check", str(tmp_path / "none.yaml"))[0] == 2
 
 
+@pytest.mark.parametrize("name", ["settings.yaml", "tunings.yaml"])
+def test_check_works_where_the_faulty_file_is_the_one_in_use(called, tmp_path, name):
+    home = tmp_path / "home"
+    home.mkdir()
+    faulty, sound = home / name, shipped_folder("config") / "melody.yaml"
+    drill = sorted(shipped_folder("drills").rglob("*.yaml"))[0]
+    faulty.write_text("nosuch: [1,\n")
+    code, out, err = called("check", str(faulty), str(sound), str(drill), "--json")
+    of_faulty, of_sound, of_drill = json.loads(out)["files"]
+    assert (code, err) == (2, "")
+    # The bracket is open at the end of the file, which is the beginning of line 2.
+    assert [problem["line"] for problem in of_faulty["problems"]] == [2]
+    assert of_sound["ok"]
+    # The lines of one file are never told as those of another.
+    assert [(p["line"], "it cannot be checked" in p["message"]) for p in of_drill["problems"]] == [
+        (None, True)
+    ]
+    assert str(faulty) in of_drill["problems"][0]["message"]
+
+
 def test_every_shipped_drill_passes_check_and_the_schema(called):
     paths = sorted(shipped_folder("drills").rglob("*.yaml"))
     code, out, _ = called("check", *map(str, paths), "--json")

@@ -85,7 +85,9 @@ def json_option(command: Command) -> Command:
 
 
 def print_document(document: Any) -> None:
-    """Print one JSON document on standard output, and nothing else."""
+    """Print one JSON document on standard output, and nothing else; nowhere if that is closed."""
+    if sys.stdout is None:  # closed before the start (sys.__stdout__ in Python's documentation)
+        return
     json.dump(document, sys.stdout, ensure_ascii=False, indent=1)
     sys.stdout.write("\n")
     sys.stdout.flush()  # what cannot be written is told here, not when the program has ended

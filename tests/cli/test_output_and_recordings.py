@@ -30,6 +30,18 @@ def test_a_full_disk_under_the_output_is_told(tmp_path: Path, arguments: tuple[s
     assert "the output cannot be written" in done.stderr
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="no POSIX shell")
+@pytest.mark.parametrize("arguments", [("drills",), ("drills", "--json")], ids=" ".join)
+def test_an_output_that_is_closed_is_no_failure(tmp_path: Path, arguments: tuple[str, ...]) -> None:
+    code = "from midifret.cli.main import main; main()"
+    command = [sys.executable, "-c", code, "--home", str(tmp_path), *arguments]
+    # "$@" >&- starts a program without standard output (POSIX, Shell Command Language, 2.7.6).
+    done = subprocess.run(
+        ["sh", "-c", '"$@" >&-', "sh", *command], stderr=subprocess.PIPE, text=True, timeout=60, check=False
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+
+
 def _song(path: Path, *messages: mido.Message) -> Path:
     file = mido.MidiFile(type=0)
     file.tracks.append(mido.MidiTrack(messages))

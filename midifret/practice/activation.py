@@ -41,9 +41,9 @@ class Equations:
         """Return the part of a decay that comes from practising too soon; -inf gives none."""
         return min(self.haste * math.exp(min(activation, 10.0)), _MOST_HASTE)
 
-    def chance(self, activation: float) -> float:
-        """Return the chance that it is recalled, 0 to 1."""
-        return logistic((activation - self.threshold) / self.noise)
+    def chance(self, activation: float, threshold: float | None = None) -> float:
+        """Return the chance that it is recalled, 0 to 1. threshold: of a player; None for the usual one."""
+        return logistic((activation - (self.threshold if threshold is None else threshold)) / self.noise)
 
     def time_s(self, activation: float) -> float:
         """Return how long recall takes if it succeeds, in seconds; at most an hour."""

@@ -13,6 +13,7 @@ _LEAST_RECALL_S, _MOST_RECALL_S = 0.1, 30.0  # outside, the clock of the hands s
 # Beyond this an answer is dated by a clock that was wrong: it is taken as given now [ours].
 _FUTURE_S = 3600.0
 _SHARE_OF_INTERVAL = 0.9
+_MOST_SHIFT = 2.0  # how far a player's threshold may lie from the usual one [ours]
 _FAR = 50.0  # as good as infinite, for an activation
 
 
@@ -43,7 +44,7 @@ class PlayerTraits:
     """What places of one player have in common so far.
 
     forgetting, ease: means over places. worked_out_s, worked_out_right: of places not known by heart, with
-    the weights behind them.
+    the weights behind them. threshold: at which activation half is recalled.
     """
 
     forgetting: float
@@ -52,6 +53,7 @@ class PlayerTraits:
     worked_out_right: float
     timed: float
     tried: float
+    threshold: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,13 +168,14 @@ class Memory:
         worked_s, worked_right = self.worked_out(asked, now_s)
         weights = self._weights(item.likelihood)
         limit = math.log(within_s)
+        threshold = self.traits.threshold
         chances, times = [], []
         recalled = within = 0.0
         for row, total in enumerate(sums(item.traces, now_s, rules)):
             base = math.log(total) if total > 0 else -math.inf
             for column, ease in enumerate(rules.ease):
                 weight = weights[row * len(rules.ease) + column]
-                chance, time_s = equations.chance(base + ease), equations.time_s(base + ease)
+                chance, time_s = equations.chance(base + ease, threshold), equations.time_s(base + ease)
                 recalled += weight * chance
                 if weight > 1e-6:
                     within += weight * chance * _below((limit - math.log(time_s)) / rules.spread)
@@ -221,7 +224,7 @@ class Memory:
         if total <= 0:
             return 0.0, equations.time_s(-math.inf)
         raised = math.log(total) + item.ease
-        return equations.chance(raised), equations.time_s(raised)
+        return equations.chance(raised, self.traits.threshold), equations.time_s(raised)
 
     def _judged(self, item: ItemMemory, given: Remembered, now_s: float) -> ItemMemory:
         """What an answer says of the forgetting and ease of its place, and how its likelihoods then stand."""
@@ -243,7 +246,7 @@ class Memory:
         number = 0
         for total in sums(item.traces, now_s, rules):
             base = math.log(total) if total > 0 else -_FAR
-            odds_against = math.exp((equations.threshold - base) / equations.noise)
+            odds_against = math.exp((self.traits.threshold - base) / equations.noise)
             longer_s = equations.scale_s * math.exp(-base)
             for harder, slower in grid:
                 chance = 1 / (1 + odds_against * harder)
@@ -256,6 +259,10 @@ class Memory:
                     likely = chance * math.exp(-0.5 * z * z) * scaled + (1 - chance) * by_hand + lapse
                 found.append(rules.kept * said[number] + math.log(likely))
                 number += 1
+        if item.answers:
+            chance = self.quickly(item, now_s)[0]
+            right = (1 - rules.lapse) * (chance + (1 - chance) * worked_right)
+            self._follow_threshold(right - given.right)
         if item.answers < rules.worked_out_answers:
             self._learn_worked_out(given, self._by_hand(item, given, now_s, timed_s, by_hand), timed_s)
         highest = max(found)
@@ -322,6 +329,7 @@ class Memory:
             rules.worked_out_right,
             rules.worked_out_weight,
             rules.worked_out_weight,
+            rules.equations.threshold,
         )
 
     def _learn_worked_out(self, given: Remembered, worked: float, timed_s: float | None) -> None:
@@ -339,6 +347,15 @@ class Memory:
             worked_out_right=min(max(right, 0.05), 0.95),
             timed=min(timed, 60.0),
             tried=min(tried, 60.0),
+        )
+
+    def _follow_threshold(self, surplus: float) -> None:
+        """Let the threshold follow the player: up where more was expected to be right than was."""
+        rules = self.rules
+        usual = rules.equations.threshold
+        threshold = self.traits.threshold + rules.threshold_step * surplus
+        self.traits = replace(
+            self.traits, threshold=min(max(threshold, usual - _MOST_SHIFT), usual + _MOST_SHIFT)
         )
 
     def _count(self, item: ItemMemory, sign: float) -> None:

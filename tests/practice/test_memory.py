@@ -43,7 +43,9 @@ def practised(times_s, recall_s=1.0, asked=A, *, rules=None):
 
 def test_with_forgetting_known_it_is_the_published_model():
     # One forgetting and one ease: nothing is left to estimate. Within a session all time counts.
-    rules = MemoryRules(forgetting=(0.177,), ease=(0.0,), usual_forgetting=(0.177, 0.1), traces=50)
+    rules = MemoryRules(
+        forgetting=(0.177,), ease=(0.0,), usual_forgetting=(0.177, 0.1), traces=50, threshold_step=0
+    )
     times = [NOW_S + t for t in (0, 7, 40, 180, 400, 900, 910)]
     memory = practised(times, rules=rules)
     at_s = NOW_S + 1200

@@ -259,7 +259,7 @@ class Memory:
                     likely = chance * math.exp(-0.5 * z * z) * scaled + (1 - chance) * by_hand + lapse
                 found.append(rules.kept * said[number] + math.log(likely))
                 number += 1
-        if item.answers:
+        if item.answers and given.at_s - item.newest_s > rules.equations.pause_s:
             chance = self.quickly(item, now_s)[0]
             right = (1 - rules.lapse) * (chance + (1 - chance) * worked_right)
             self._follow_threshold(right - given.right)
@@ -350,7 +350,10 @@ class Memory:
         )
 
     def _follow_threshold(self, surplus: float) -> None:
-        """Let the threshold follow the player: up where more was expected to be right than was."""
+        """Let the threshold follow the player: up where more was expected to be right than was.
+
+        Only answers after a pause count: what is found again minutes later says little of tomorrow.
+        """
         rules = self.rules
         usual = rules.equations.threshold
         threshold = self.traits.threshold + rules.threshold_step * surplus

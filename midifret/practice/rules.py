@@ -32,7 +32,7 @@ class MemoryRules:
     worked out: review by Crawford); both follow the player. worked_out_spread: of the logarithm.
     worked_out_answers: only so many first answers of a place tell of it; later ones tell of memory [ours].
     worked_out_weight: so many answers what is thought at first weighs.
-    threshold_step: how far a player's threshold moves by an answer that was expected not to come so, as in
+    threshold_step: how far a player's threshold moves by an answer after a pause that came otherwise, as in
     stochastic approximation (Robbins & Monro 1951 [mem]; the step [ours]).
     step_s, step_right: what one step from a neighbour that is known takes, and how often it comes out [ours].
     """
@@ -53,7 +53,7 @@ class MemoryRules:
     worked_out_spread: float = 0.45
     worked_out_weight: float = 5.0
     worked_out_answers: int = 3
-    threshold_step: float = 0.03
+    threshold_step: float = 0.08
     step_s: float = 0.7
     step_right: float = 0.9
 

@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 import random
+import statistics
 import time
 import zoneinfo
 from dataclasses import replace
@@ -16,6 +17,7 @@ from midifret.practice.activation import activation, decays_of
 from midifret.practice.item import Trace, put_together, summed
 from midifret.terms import Place
 from midifret.terms.exercise import CueKind, Judged
+from tests.practice.own_learners import ByMemory, Halving, Pools, ask
 
 DAY_S = 86_400.0
 NOW_S = 1.8e9
@@ -253,3 +255,30 @@ def test_numbers_that_are_none_are_refused(number):
         Remembered(A, number, right=True)
     with pytest.raises(ValueError, match="is no"):
         Remembered(A, NOW_S, right=True, recall_s=number)
+
+
+@pytest.mark.parametrize("model", [Halving, Pools])
+def test_what_is_forecast_of_the_next_day_comes_true_under_other_laws_of_memory(model):
+    # Learners whose laws are not the model's: the chance forecast for the first answer after a night is the
+    # share that is right within 0.1, and says more of single answers than that share does [ours].
+    expected, right = [], []
+    for seed in range(3):
+        chance = random.Random(seed)
+        learner, way = model(random.Random(seed + 1), talent=chance.lognormvariate(0, 0.3)), ByMemory()
+        for day in range(10):
+            at_s = begun_s = NOW_S + day * DAY_S
+            while at_s - begun_s < 900:
+                asked = way.next(at_s)
+                item = way.memory.items.get(asked)
+                forecast = way.memory.forecast(asked, at_s).chance
+                answer, took_s = ask(learner, asked, at_s, chance)
+                if item is not None and at_s - item.newest_s > DAY_S / 3:
+                    expected.append(forecast)
+                    right.append(answer.right)
+                way.answered(answer)
+                at_s += took_s
+    share = statistics.mean(right)
+    assert len(right) > 200
+    assert statistics.mean(expected) == pytest.approx(share, abs=0.1)
+    brier = statistics.mean((p - r) ** 2 for p, r in zip(expected, right, strict=True))
+    assert brier < share * (1 - share)

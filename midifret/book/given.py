@@ -17,8 +17,13 @@ class Given:
 
     _database: Database
 
-    def put_given(self, player: str, music: GivenMusic) -> None:
-        """Keep that a player was given this music. Raises BadInput for a fingerprint that is none."""
+    def put_given(self, player: str, music: GivenMusic, *, if_unseen: bool = False) -> bool:
+        """Keep that a player was given this music. Raises BadInput for a fingerprint that is none.
+
+        if_unseen: only if the player was not given this tune before, by another program at the same moment
+            for example; looked at and kept in one writing transaction.
+        Returns whether it was kept.
+        """
         if len(music.fingerprint) != FINGERPRINT_LENGTH:
             raise BadInput(
                 f"{music.fingerprint[:40]!r} is no fingerprint of a tune",
@@ -28,7 +33,10 @@ class Given:
         values |= {"kind": music.kind.value, "title": music.title[:TEXT_LENGTH]}
         with self._database.write() as connection:
             player_id = id_of_player(connection, player)
+            if if_unseen and music.fingerprint in _fingerprints(connection, player_id):
+                return False
             connection.execute(sa.insert(given_music).values(player_id=player_id, **values))
+        return True
 
     def given(self, player: str) -> tuple[GivenMusic, ...]:
         """Return all music that a player was given, the oldest first."""
@@ -38,9 +46,7 @@ class Given:
     def given_fingerprints(self, player: str) -> frozenset[str]:
         """Return the fingerprints of all music that a player was given."""
         with self._database.read() as connection:
-            query = sa.select(given_music.c.fingerprint).distinct()
-            query = query.where(given_music.c.player_id == id_of_player(connection, player))
-            return frozenset(connection.scalars(query))
+            return _fingerprints(connection, id_of_player(connection, player))
 
     def melodies_given(self, player: str) -> int:
         """Return how many melodies a player was given."""
@@ -49,6 +55,11 @@ class Given:
             query = sa.select(sa.func.count(given_music.c.id))
             melodies = given_music.c.kind == MusicKind.MELODY.value
             return connection.scalar(query.where(own, melodies)) or 0
+
+
+def _fingerprints(connection: sa.Connection, player_id: int) -> frozenset[str]:
+    query = sa.select(given_music.c.fingerprint).distinct().where(given_music.c.player_id == player_id)
+    return frozenset(connection.scalars(query))
 
 
 def given_of(connection: sa.Connection, player_id: int) -> tuple[GivenMusic, ...]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -153,25 +154,27 @@ def give_melody(app: App, neck: Neck, wishes: Wishes, player: str | None) -> Giv
         name = known_player(book, app, player)
         if wishes.seed is not None:
             melody = compose(wanted)
-        else:
-            count = book.melodies_given(name)
-            if wishes.visit is None:
-                wanted = replace(wanted, visit=sought(app, book, name, neck, wishes.position))
-            wanted = replace(wanted, seed=seed_of(name, count))
+            book.put_given(name, _as_given(melody, now_utc()))
+            return GivenMelody(melody, wanted.visit)
+        if wishes.visit is None:
+            wanted = replace(wanted, visit=sought(app, book, name, neck, wishes.position))
+        while True:  # again only where the same tune was just given by another program
+            wanted = replace(wanted, seed=seed_of(name, book.melodies_given(name)))
             melody = compose_unseen(wanted, book.given_fingerprints(name))
-        book.put_given(
-            name,
-            GivenMusic(
-                MusicKind.MELODY,
-                melody.fingerprint,
-                melody.score.title,
-                melody.position,
-                melody.level,
-                melody.seed,
-                now_utc(),
-            ),
-        )
-    return GivenMelody(melody, wanted.visit)
+            if book.put_given(name, _as_given(melody, now_utc()), if_unseen=True):
+                return GivenMelody(melody, wanted.visit)
+
+
+def _as_given(melody: Melody, now: datetime) -> GivenMusic:
+    return GivenMusic(
+        MusicKind.MELODY,
+        melody.fingerprint,
+        melody.score.title,
+        melody.position,
+        melody.level,
+        melody.seed,
+        now,
+    )
 
 
 def level_of(app: App, number: int) -> Level:

@@ -27,6 +27,15 @@ def test_it_is_kept_by_player(tmp_path: Path) -> None:
         assert (book.given("Ben"), book.melodies_given("Ben")) == ((), 0)
 
 
+def test_what_was_seen_is_not_kept_again_where_that_is_asked(tmp_path: Path) -> None:
+    with Book.open(tmp_path / "book.sqlite") as book:
+        for name in ("Ada", "Ben"):
+            book.add_player(name, created_utc=NOW)
+        kept = [book.put_given(name, MELODY, if_unseen=True) for name in ("Ada", "Ada", "Ben")]
+        assert kept == [True, False, True]
+        assert (book.given("Ada"), book.given("Ben")) == ((MELODY,), (MELODY,))
+
+
 def test_it_stands_in_the_export(tmp_path: Path) -> None:
     with Book.open(tmp_path / "book.sqlite") as book:
         book.add_player("Ada", created_utc=NOW)

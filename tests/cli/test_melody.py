@@ -44,6 +44,23 @@ def test_no_melody_comes_twice_and_the_book_counts(midifret: Call, tmp_path: Pat
     assert (first.seed, first.level, first.position) == (seen[0]["seed"], 1, 5)
 
 
+def test_two_programs_at_once_do_not_give_the_same(
+    midifret: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked_up = Book.given_fingerprints
+
+    def with_another_in_between(book: Book, player: str) -> frozenset[str]:
+        known = looked_up(book, player)
+        monkeypatch.setattr(Book, "given_fingerprints", looked_up)
+        assert run(["--home", str(tmp_path), "melody", "--json"]) == 0
+        return known
+
+    monkeypatch.setattr(Book, "given_fingerprints", with_another_in_between)
+    assert midifret("melody", "--json")[0] == 0
+    with Book.open(tmp_path / "book.sqlite") as book:
+        assert (len(book.given("me")), len(book.given_fingerprints("me"))) == (2, 2)
+
+
 def test_two_players_get_different_ones(midifret: Call) -> None:
     midifret("players", "--add", "Ada")
     mine = json.loads(midifret("melody", "--json")[1])

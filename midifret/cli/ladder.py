@@ -16,7 +16,7 @@ from midifret.terms.score import Score
 
 _LAST = {
     NotYet.OUTSIDE: f"more than {MOST_OUTSIDE:.0%} of what can be played lies outside",
-    NotYet.EFFORT: f"more than {MOST_EFFORT:g} times the effort of the easiest",
+    NotYet.EFFORT: f"more than {MOST_EFFORT:g} times the effort of the middle one of these positions",
     NotYet.NOTHING: "no note of it can be played there",
 }
 

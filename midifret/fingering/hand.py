@@ -215,10 +215,10 @@ class Hand:
 
     def _grips_parts(self, form: Form, position: int) -> dict[str, float]:
         w, grips = self.weights, form.grips
-        parts = {
-            name: getattr(w, name) * value
-            for name, value in costs.offsets(grips, position, self.neck.capo).items()
-        }
+        away = costs.offsets(grips, position, self.neck.capo)
+        parts = {name: getattr(w, name) * value for name, value in away.items()}
+        if self.choices.position and position == self.locked and "squeeze" in away:
+            parts["own_finger"] = w.own_finger * away["squeeze"]
         parts["spread"] = w.spread * costs.spread(grips)
         parts["order"] = w.order * costs.order(grips)
         return parts

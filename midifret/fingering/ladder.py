@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from statistics import median
 
 from midifret.fingering.choices import Choices, OpenStrings
 from midifret.fingering.engine import finger
@@ -14,8 +15,8 @@ from midifret.terms.score import Score
 
 # A position in which more of the notes than this lie out of reach is none to read the piece in [ours].
 MOST_OUTSIDE = 0.25
-# A position that asks for more than so many times the effort of the easiest is left for later [ours].
-MOST_EFFORT = 3.0
+# A position that asks for more than so many times the effort of the middle one is left for later [ours].
+MOST_EFFORT = 2.0
 
 
 class NotYet(StrEnum):
@@ -23,7 +24,7 @@ class NotYet(StrEnum):
 
     NOTHING = "nothing"  # no note of it can be played there
     OUTSIDE = "outside"  # more than MOST_OUTSIDE of what can be played lies out of reach
-    EFFORT = "effort"  # more than MOST_EFFORT times the effort of the easiest
+    EFFORT = "effort"  # more than MOST_EFFORT times the effort of the middle one of the positions
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ def climb(
     In the open position open strings are a matter of course; from position 1 on an open string is played only
     where neither hand nor stretch reaches the note, and a note with no such place is a counted shift. The
     order goes upwards from the open position, as the method does. Positions that leave more than a quarter
-    outside, or ask for more than three times the effort of the easiest, are given no place in it.
+    outside, or ask for more than twice the effort of the middle one of the others, are given no place in it.
     positions: those to try; None for all of the neck that have a hand's room. neck: as `neck_for` gives it.
     Raises BadInput as `finger` does.
     """
@@ -116,8 +117,8 @@ def _rung(score: Score, neck: Neck, position: int, fingering: Fingering) -> Rung
 
 def _ordered(rungs: list[Rung]) -> tuple[Rung, ...]:
     within = [rung for rung in rungs if rung.notes and rung.outside <= MOST_OUTSIDE * rung.notes]
-    easiest = min((rung.effort for rung in within), default=0.0)
-    climbed = [rung for rung in within if rung.effort <= MOST_EFFORT * easiest]
+    middle = median(rung.effort for rung in within) if within else 0.0
+    climbed = [rung for rung in within if rung.effort <= MOST_EFFORT * middle]
     order = {rung.position: number for number, rung in enumerate(climbed, start=1)}
     made = []
     for rung in rungs:

@@ -8,7 +8,7 @@ class Weights:
     """The price of one unit of each term of the cost; the terms are the functions of `costs`.
 
     All are 0 or more. The numbers here are those shipped in config/fingering.yaml, where each has its reason.
-    shift, stretch, squeeze: per 30 mm along the neck. across: per string.
+    shift, stretch, squeeze, own_finger: per 30 mm along the neck. across: per string.
     """
 
     shift: float = 0.385
@@ -50,6 +50,7 @@ class Weights:
     printed_position: float = 1.344
     printed_open: float = 2.215
     printed_barre: float = 1.554
+    own_finger: float = 1.5
     region: float = 2.0
 
 

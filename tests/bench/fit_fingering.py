@@ -36,7 +36,7 @@ from midifret.terms.score import Printed, Score, ScoreNote
 from tests.bench.bench_fingering import ROOT, weights_in
 from tests.bench.printed import GUITAR, Part, Share, agreement, by_engine, interval, parts_in, total
 
-NOT_FITTED = {"hurry", "free_hand", "region"}  # not linear, or not heard of in print
+NOT_FITTED = {"hurry", "free_hand", "region", "own_finger"}  # not linear, or not heard of in print
 NAMES = [name for name in WEIGHT_NAMES if name not in NOT_FITTED]
 PASSAGE_NOTES = 50
 LEAST, MOST = 0.003, 20.0

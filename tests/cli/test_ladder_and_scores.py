@@ -37,7 +37,7 @@ def test_scores_refuses_a_position_that_the_neck_has_not(
     assert run(["--home", str(tmp_path), "scores", "--position", "40"]) == 2
     told = capsys.readouterr()
     assert "no position 40" in told.err
-    assert "0 (open) to 19" in told.err
+    assert "0 (the open position) to 16" in told.err
     assert told.out == ""
 
 

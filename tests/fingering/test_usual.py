@@ -113,3 +113,13 @@ def test_a_barre_is_no_lighter_for_being_slow() -> None:
     assert slow["barre"] == pytest.approx(fast["barre"])
     assert slow["press"] < fast["press"]
     assert dict(finger(f_major, GUITAR).parts)["barre"] > 0
+
+
+def test_in_a_position_that_is_asked_for_each_fret_has_its_finger() -> None:
+    """D3 and G3 both lie at fret 5 in position V, and the first finger has both.
+
+    Method books: in a position finger f stands at fret N + f - 1 [common practice, no source].
+    """
+    played = finger(melody(50, 55, 57, 55, 50), GUITAR, Choices(position=5, open_strings=OpenStrings.NEEDED))
+    held = [(note.place.fret, note.finger) for note in played.notes if note.place]
+    assert held == [(5, 1), (5, 1), (7, 3), (5, 1), (5, 1)]

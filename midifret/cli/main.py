@@ -72,6 +72,8 @@ class _LazyGroup(click.Group):
 @click.pass_context
 def cli(ctx: click.Context, home: str | None) -> None:
     """Practise the guitar neck with a MIDI guitar: every note judged by string and fret."""
+    if home == "":  # a variable of the shell that is not set would put the book wherever one stands
+        raise click.UsageError("--home names no folder; write . for the one that you are in")
     ctx.obj = home
 
 

@@ -14,6 +14,7 @@ from midifret.hear import Decoder, decode
 from midifret.neck import Language, pitch_name, spell
 from midifret.terms import (
     Attack,
+    BadInput,
     Glitch,
     HeardEvent,
     HearingWarning,
@@ -58,6 +59,8 @@ def command(
     clock runs against the computer's, and how late messages are read, every 5 s and at the end; play for a
     minute or more. With --json one document in the form of `decode` is printed at the end.
     """
+    if seconds is not None and math.isnan(seconds):  # a range lets it through
+        raise BadInput(f"{seconds:g} seconds cannot be listened", allowed="more than 0, up to 86400 s")
     app = app_of(context)
     heard_as = app.guitar(guitar)
     language = app.settings.language

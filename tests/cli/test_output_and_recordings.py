@@ -68,3 +68,11 @@ def test_replay_of_silence_is_one_document_and_exit_1(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert json.loads(done.stdout)["notes"] == []
     assert "no note" in done.stderr
+
+
+def test_a_home_without_a_name_is_refused(tmp_path: Path) -> None:
+    command = [sys.executable, "-c", "from midifret.cli.main import main; main()", "--home", "", "report"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False, cwd=tmp_path)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "--home names no folder" in done.stderr
+    assert not list(tmp_path.iterdir())

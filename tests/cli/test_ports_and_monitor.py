@@ -7,6 +7,7 @@ import click.testing
 import pytest
 
 from midifret.cli import monitor, ports
+from midifret.cli.main import run
 from midifret.clock import SimulatedClock
 from midifret.files import Home
 from midifret.gear import load_guitar
@@ -115,6 +116,12 @@ def test_monitor_says_when_nothing_was_heard(
     result, code = listen(monkeypatch, tmp_path, ScriptedSource(guitar, clock), "--seconds", "1")
     assert code == 1
     assert "nothing was heard" in result.stderr
+
+
+def test_monitor_refuses_a_time_that_is_no_number(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    # nan is neither below nor above any bound (IEEE 754), so that a range lets it through.
+    assert run(["--home", str(tmp_path), "monitor", "--seconds", "nan"]) == 2
+    assert "nan seconds cannot be listened" in capsys.readouterr().err
 
 
 def test_monitor_waits_for_a_port_that_has_gone(

@@ -71,9 +71,11 @@ def ladder_document(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Read
 
     title, notes; rungs by position: position (0 is open), roman, order (null: comes last), not_yet (why:
     nothing, outside or effort; null where it has an order), whole, notes, in_reach, open_strings, stretches,
-    outside, left_out, shifts, effort, times_read, best_accuracy (null: never read).
+    outside, left_out, shifts, effort (cost a note), times_easiest (the same, 1 for the easiest that has an order),
+    times_read, best_accuracy (null: never read).
     """
     found = []
+    easiest = _easiest(rungs)
     for rung in rungs:
         mark = marks.get(reading_name(score, rung.position))
         found.append(
@@ -91,6 +93,7 @@ def ladder_document(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Read
                 "left_out": rung.left_out,
                 "shifts": rung.fingering.shifts,
                 "effort": round(rung.effort, 4),
+                "times_easiest": round(rung.effort / easiest, 2) if easiest else None,
                 "times_read": 0 if mark is None else mark.times,
                 "best_accuracy": None if mark is None else round(mark.best_accuracy, 4),
             }
@@ -100,7 +103,7 @@ def ladder_document(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Read
 
 def ladder_lines(score: Score, rungs: tuple[Rung, ...], marks: dict[str, ReadingMark]) -> list[str]:
     """The same for people, in the order of climbing; what has no place in it stands last, with the reason."""
-    easiest = min((rung.effort for rung in rungs if rung.order is not None), default=0.0)
+    easiest = _easiest(rungs)
     climbed = sorted((rung for rung in rungs if rung.order), key=lambda rung: rung.order or 0)
     lines = [f"{score.title or score.source}, {counted(len(score.notes), 'note')}"]
     lines.append("climb  position  in reach  open  stretches  outside  shifts  effort  read")
@@ -114,6 +117,10 @@ def ladder_lines(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Reading
     no_hand = ", or no hand can play the note" if any(rung.left_out for rung in rungs) else ""
     lines.append(f"Outside: the hand has to leave the position{no_hand}.")
     return lines
+
+
+def _easiest(rungs: tuple[Rung, ...]) -> float:
+    return min((rung.effort for rung in rungs if rung.order is not None), default=0.0)
 
 
 def _row(begin: str, score: Score, rung: Rung, easiest: float, marks: dict[str, ReadingMark]) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 from midifret.files import Home
 from midifret.scores import Choices, Octave
-from midifret.terms import Unavailable
+from midifret.terms import BadInput, Unavailable
 
 VERSION = 1
 _MOST_BYTES = 4 * 1024 * 1024
@@ -67,15 +67,19 @@ def choices_path(home: Home) -> Path:
 
 
 def load_file_choices(home: Home) -> KeptChoices:
-    """Read what was chosen; nothing where the file is missing or damaged."""
+    """Read what was chosen; nothing where there is no file.
+
+    Raises BadInput for a file that cannot be read: writing it anew would lose what was chosen.
+    """
     by_name: dict[str, FileChoice] = {}
     by_hash: dict[str, FileChoice] = {}
+    path = choices_path(home)
     try:
-        if choices_path(home).stat().st_size > _MOST_BYTES:
-            return KeptChoices({}, {})
-        document = json.loads(choices_path(home).read_bytes())
+        if path.stat().st_size > _MOST_BYTES:
+            raise ValueError(f"more than {_MOST_BYTES // 1024**2} MB")
+        document = json.loads(path.read_bytes())
         if document["version"] != VERSION:
-            return KeptChoices({}, {})
+            raise ValueError(f"version {document['version']!r}")
         for name, entry in document["files"].items():
             octave = entry.get("octave")
             choice = FileChoice(
@@ -85,8 +89,13 @@ def load_file_choices(home: Home) -> KeptChoices:
                 None if entry.get("tune") is None else int(entry["tune"]),
             )
             by_name[name] = by_hash[str(entry["hash"])] = choice
-    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+    except FileNotFoundError:
         return KeptChoices({}, {})
+    except (OSError, ValueError, TypeError, KeyError, AttributeError) as error:
+        raise BadInput(
+            f"{path}, which keeps octave, part, voices and tune of your scores, cannot be read: {error}",
+            allowed=f"version {VERSION} of that file; mend it, or move it away to choose anew",
+        ) from None
     return KeptChoices(by_name, by_hash)
 
 

@@ -184,8 +184,21 @@ def test_a_damaged_index_does_not_lose_what_was_chosen(midifret: Call, folder: P
     first = listed(midifret, "unsaid.abc", "--octave", "sounding")
     (tmp_path / "scores-index.json").write_text("{", encoding="utf-8")
     assert listed(midifret) == first
-    (tmp_path / "scores-choices.json").write_text("{", encoding="utf-8")
-    assert score_in(listed(midifret), "unsaid.abc")["octave_assumed"] == "written"
+
+
+@pytest.mark.parametrize(
+    "garbage", ["{", "[]", '{"version": 9, "files": {}}', '{"version": 1, "files": {"a": {}}}']
+)
+def test_damaged_choices_are_told_and_stay(
+    midifret: Call, folder: Path, tmp_path: Path, garbage: str
+) -> None:
+    kept = tmp_path / "scores-choices.json"
+    kept.write_text(garbage, encoding="utf-8")
+    code, out, err = midifret("scores", "b-easy.abc", "--octave", "sounding")
+    assert (code, out) == (2, "")
+    assert f"{kept}, which keeps octave" in err
+    assert "move it away to choose anew" in err
+    assert kept.read_text(encoding="utf-8") == garbage
 
 
 def test_a_tune_and_a_part_are_chosen_of_a_file(midifret: Call, folder: Path) -> None:

@@ -71,8 +71,8 @@ def ladder_document(score: Score, rungs: tuple[Rung, ...], marks: dict[str, Read
 
     title, notes; rungs by position: position (0 is open), roman, order (null: comes last), not_yet (why:
     nothing, outside or effort; null where it has an order), whole, notes, in_reach, open_strings, stretches,
-    outside, left_out, shifts, effort (cost a note), times_easiest (the same, 1 for the easiest that has an order),
-    times_read, best_accuracy (null: never read).
+    outside, left_out, shifts, effort (cost a note), times_easiest (the same, 1 for the
+    easiest that has an order), times_read, best_accuracy (null: never read).
     """
     found = []
     easiest = _easiest(rungs)

@@ -30,6 +30,7 @@ MAY_IMPORT = {
     "scores": {"terms", "neck", "files"},
     "pages": {"terms", "neck"},
     "tempo": {"terms", "estimates"},
+    "report_page": {"terms", "timing", "show"},
     "show": {"terms", "neck", "gear", "hear", "play", "reading", "session", "timing", "tempo"},
 }
 # Rooms that take values and time as arguments.

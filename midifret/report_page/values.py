@@ -1,0 +1,85 @@
+"""What the report page is made of, and what follows from the figures for the next practice."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from midifret.show.time_values import TimeFigures
+from midifret.show.words import place_words
+from midifret.terms import Place
+from midifret.terms.figures import PlaceFigure, Report
+from midifret.timing.states import DEFAULT_THRESHOLDS, State, StateThresholds
+
+MOST_STEPS = 5  # places named among the next steps [ours]
+_RANK = {state: rank for rank, state in enumerate(State)}
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """All that the page shows.
+
+    report, times: of the time asked for; times is None where the book has nothing. since: its first practice
+    day, None for all time. earlier: figures of the places before that day. names: of places, as the player
+    has notes named. made: the day on which the page was made. steps: what to do next, one sentence each;
+    where there are none they are what the states say. left_handed: the nut is drawn at the right.
+    thresholds: those that the states were found with.
+    """
+
+    report: Report
+    times: TimeFigures | None
+    made: dt.date
+    since: dt.date | None = None
+    earlier: tuple[PlaceFigure, ...] = ()
+    names: Mapping[Place, str] = field(default_factory=dict)
+    steps: tuple[str, ...] = ()
+    left_handed: bool = False
+    thresholds: StateThresholds = DEFAULT_THRESHOLDS
+
+    def place_words(self, place: Place) -> str:
+        """A place in words, with its note name where it is known."""
+        name = self.names.get(place)
+        return f"{place_words(place)} ({name})" if name else place_words(place)
+
+
+def places_before(whole: tuple[PlaceFigure, ...], since: tuple[PlaceFigure, ...]) -> tuple[PlaceFigure, ...]:
+    """Return the figures of the places before a day: those of all time less those since. Without medians."""
+    taken = {figure.place: figure for figure in since}
+    before = []
+    for figure in whole:
+        new = taken.get(figure.place)
+        answers = figure.answers - (new.answers if new else 0)
+        right = figure.right - (new.right if new else 0)
+        if answers:
+            before.append(PlaceFigure(figure.place, answers, right, None))
+    return tuple(before)
+
+
+def next_steps(progress: Progress) -> tuple[str, ...]:
+    """Return what to practise next: the steps given, or what the lowest states say, the lowest first."""
+    if progress.steps:
+        return progress.steps
+    if progress.times is None or not progress.times.states:
+        return (
+            "Play a drill that asks for places by name: until then nothing can be said of what is known.",
+        )
+    lowest: dict[Place, State] = {}
+    for known in progress.times.states:
+        old = lowest.get(known.place)
+        if old is None or _RANK[known.state] < _RANK[old]:
+            lowest[known.place] = known.state
+    weak = sorted(
+        ((state, place) for place, state in lowest.items() if _RANK[state] < _RANK[State.KNOWN]),
+        key=lambda pair: (_RANK[pair[0]], pair[1].fret, pair[1].string),
+    )
+    if not weak:
+        return ("Every place asked so far is known: ask for new ones, or a higher tempo.",)
+    return tuple(
+        f"{_DO[state].format(place=progress.place_words(place))}" for state, place in weak[:MOST_STEPS]
+    )
+
+
+_DO = {
+    State.DARK: "Learn {place}: it is not shown to be known yet.",
+    State.FOUND: "Play {place} more: it is found, but not surely.",
+    State.SLOW: "Play {place} more: it comes, but late.",
+}

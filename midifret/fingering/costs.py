@@ -16,7 +16,7 @@ LEAST_HURRY, MOST_HURRY = 0.4, 2.0
 
 
 # What a barre takes is pressure, which more time makes no less.
-UNHURRIED = ("barre", "barre_string", "small_barre")
+UNHURRIED = ("barre", "barre_string")
 
 
 def shift_length(position: int, to: int, capo: int = 0) -> float:
@@ -141,13 +141,15 @@ def finger_move(finger: int, one: Grip | None, other: Grip) -> dict[str, float]:
         else:
             parts["jump"] = 1.0
             parts["across"] = float(abs(low + high - one[1] - one[2]) / 2)
-    if high > low:
-        if finger == 1:
-            parts["barre"] = 1.0
-            parts["barre_string"] = float(high - low - 1)
-        else:
-            parts["small_barre"] = 1.0
+    if high > low and finger == 1:
+        parts["barre"] = 1.0
+        parts["barre_string"] = float(high - low - 1)
     return parts
+
+
+def small_barres(grips: tuple[Grip | None, ...]) -> float:
+    """How many fingers but the first lie over two strings: a strain as long as it lasts, at each note anew."""
+    return float(sum(grip is not None and grip[2] > grip[1] for grip in grips[1:]))
 
 
 def swaps(form: Form, to: Form) -> float:

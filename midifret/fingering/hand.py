@@ -221,6 +221,7 @@ class Hand:
             parts["own_finger"] = w.own_finger * away["squeeze"]
         parts["spread"] = w.spread * costs.spread(grips)
         parts["order"] = w.order * costs.order(grips)
+        parts["small_barre"] = w.small_barre * costs.small_barres(grips)
         return parts
 
     def _mark_parts(self, position: int, mark: PositionMark | None) -> dict[str, float]:

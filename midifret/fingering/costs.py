@@ -148,7 +148,7 @@ def finger_move(finger: int, one: Grip | None, other: Grip) -> dict[str, float]:
 
 
 def small_barres(grips: tuple[Grip | None, ...]) -> float:
-    """How many fingers but the first lie over two strings: a strain as long as it lasts, at each note anew."""
+    """How many fingers but the first lie over two strings: a strain at each note struck meanwhile."""
     return float(sum(grip is not None and grip[2] > grip[1] for grip in grips[1:]))
 
 

@@ -126,12 +126,12 @@ def test_in_a_position_that_is_asked_for_each_fret_has_its_finger() -> None:
 
 
 def test_a_chord_shape_that_is_repeated_moves_along_rather_than_lie_flat() -> None:
-    """E, a fret higher over open strings, and back, each struck four times: fingers 1, 2 and 3 go along.
+    """E, a fret higher over open strings, and back, each struck eight times: fingers 1, 2 and 3 go along.
 
     So it is played in Spanish music [common practice, no source].
     """
     shapes = [(40, 47, 52, 56, 59, 64), (40, 48, 53, 57, 59, 64), (40, 47, 52, 56, 59, 64)]
-    chords = [shape for shape in shapes for _ in range(4)]
+    chords = [shape for shape in shapes for _ in range(8)]
     notes = [(0.25 * i, 0.25, midi) for i, midis in enumerate(chords) for midi in midis]
     played = finger(score(*notes), GUITAR)
     fretted = [(note.place.string, note.finger) for note in played.notes if note.place and note.place.fret]

@@ -97,12 +97,15 @@ def _recall(progress: Progress) -> str:
         cells[known.place] = (f"{time_s:.1f}", sum(time_s <= limit_s for limit_s in limits_s))
     if not cells:
         return ""
-    title = "Recall time, in seconds"
-    flags = _flags(frozenset().union(*(known.figure.caveats for known in places)))
+    caveats: frozenset[Caveat] = frozenset().union(*(known.figure.caveats for known in places))
+    title, meaning = "Recall time, in seconds", "How long the right place took to come to mind."
+    if Caveat.RAW in caveats:
+        title = "Time to the right answer, in seconds"
+        meaning = "As heard: the hand and the guitar are in it, not only what came to mind."
+    flags = _flags(caveats)
     picture = neck_picture(cells, title=title, heading_id="recall", left_handed=progress.left_handed)
     return (
-        f'<section><h2 id="recall">{title}</h2><p>How long the right place took to come to mind. '
-        f"Darker is faster.{flags}</p>{picture}</section>"
+        f'<section><h2 id="recall">{title}</h2><p>{meaning} Darker is faster.{flags}</p>{picture}</section>'
     )
 
 
@@ -211,7 +214,7 @@ def _trend(progress: Progress) -> str:
         return ""
     trend: Trend | Missing = figure.trend
     if isinstance(trend, Missing):
-        text = escape(trend.words)
+        text = escape(f"{trend.words[:1].upper()}{trend.words[1:]}.")
     else:
         leads = trend.asymptote_s
         text = (

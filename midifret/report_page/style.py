@@ -16,6 +16,6 @@ table{border-collapse:collapse;font-variant-numeric:tabular-nums}
 th,td{border-bottom:1px solid var(--line);padding:.25rem .6rem;text-align:left;vertical-align:top}
 @media print{:root{--ink:#000;--paper:#fff;--line:#767c84;color-scheme:light}@page{margin:15mm}
 main{max-width:none;padding:0}.wide{overflow:visible}svg{max-width:100%;height:auto}
-h2,h3{break-after:avoid}tr,svg{break-inside:avoid}.teacher{break-before:page}details{display:none}
+h2,h3{break-after:avoid}tr,svg,section:has(svg){break-inside:avoid}.teacher{break-before:page}details{display:none}
 svg,rect{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 """

@@ -70,6 +70,7 @@ def test_the_page_has_the_figures_of_the_book(midifret: Call, tmp_path: Path) ->
     assert "4 answers, 75% right at the first try" in text
     assert "string 4, open (D)" in text
     assert "one fret off" in text
+    assert "Recall time, in seconds" not in text  # nothing was calibrated
     assert "For the teacher" in text
     assert "imulated" not in text
 

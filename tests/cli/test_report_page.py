@@ -114,3 +114,20 @@ def test_what_cannot_be_is_refused(midifret: Call, tmp_path: Path) -> None:
         assert code == 2
         assert told in err
         assert "Traceback" not in err
+
+
+def test_a_left_handed_neck_has_its_nut_at_the_right(midifret: Call, tmp_path: Path) -> None:
+    play(tmp_path)
+    right = page_of(midifret, tmp_path)
+    left = page_of(midifret, tmp_path, "--left-handed")
+    # One fret was asked, so the neck is one cell wide: the numbers of the strings move to the other side.
+    assert '<text class="edge" x="15" y="51">1</text>' in right
+    assert '<text class="edge" x="89" y="51">1</text>' in left
+
+
+def test_notes_are_named_as_the_settings_say(midifret: Call, tmp_path: Path) -> None:
+    (tmp_path / "settings.yaml").write_text("language: fixed-do\n")
+    play(tmp_path)
+    text = page_of(midifret, tmp_path)
+    assert "string 4, open (re)" in text.lower()
+    assert "string 4, open (D)" not in text

@@ -38,7 +38,7 @@ SHOWN_PARTS = 6
     default=None,
     help="Open strings: freely, only where needed, or never. In a position: needed, else freely.",
 )
-@click.option("--hardest", is_flag=True, help="Make the hardest single move least, then the sum.")
+@click.option("--hardest", is_flag=True, help="Avoid the one hardest move, even at more effort in all.")
 @click.option("--region", metavar="LOW-HIGH", default=None, help="Prefer these frets for their tone.")
 @click.option(
     "--keep",

@@ -11,6 +11,7 @@ from midifret.cli.page_score import as_hand_plays, ready
 from midifret.cli.page_take import reading_page
 from midifret.cli.score_options import ScoreWishes, read_asked, score_options
 from midifret.drills.fields import position_number
+from midifret.fingering import OpenStrings
 from midifret.gear.fingering import load_weights
 from midifret.neck import Neck, pitch_name
 from midifret.pages.bars import lay_out
@@ -39,7 +40,16 @@ _DRILL_ENDINGS = ("", ".yaml", ".yml")
 @click.option("--overwrite", is_flag=True, help="Write over files that are there already.")
 @click.option("--answers", is_flag=True, help="With everything: fingers, strings, positions; or the answers.")
 @click.option("--verdicts", is_flag=True, help="A take of a reading: its music with each note marked.")
-@click.option("--position", metavar="N", default=None, help="Read a score in a position, 5 or V.")
+@click.option(
+    "--position", metavar="N", default=None, help="Read a score in a position, 5 or V; 0 is the open one."
+)
+@click.option(
+    "--open",
+    "opened",
+    type=click.Choice([each.value for each in OpenStrings]),
+    default=None,
+    help="When a score has open strings. From position I on: needed; else freely.",
+)
 @click.option("--tablature", is_flag=True, help="A second staff with the frets.")
 @click.option(
     "--strings",
@@ -68,6 +78,7 @@ def command(
     answers: bool,
     verdicts: bool,
     position: str | None,
+    opened: str | None,
     tablature: bool,
     strings: str | None,
     unfolded: bool,
@@ -93,7 +104,16 @@ def command(
         check_new(out)
     neck = app.guitar(guitar).neck
     if verdicts:
-        if answers or position or tablature or strings or unfolded or left_handed or wishes != ScoreWishes():
+        if (
+            answers
+            or position
+            or opened
+            or tablature
+            or strings
+            or unfolded
+            or left_handed
+            or wishes != ScoreWishes()
+        ):
             raise click.UsageError("a take is printed as it was read: --sounding, --paper and --guitar hold")
         format_ = format_of(out)
         document, warnings = reading_page(
@@ -103,7 +123,7 @@ def command(
         for warning in dict.fromkeys(warnings):
             warn(warning)
     elif Path(what).suffix.lower() in _DRILL_ENDINGS:
-        if position or tablature or strings or unfolded or sounding or wishes != ScoreWishes():
+        if position or opened or tablature or strings or unfolded or sounding or wishes != ScoreWishes():
             raise click.UsageError(
                 "a drill is printed as it is: --answers, --paper, --seed, --left-handed and --guitar hold"
             )
@@ -121,7 +141,10 @@ def command(
         shown = replace(shown, tablature=tablature)
         score, neck = read_asked(Path(what), wishes, neck)
         number = _position(position)
-        page = ready(score, neck, load_weights(app.home), position=number, unfolded=unfolded)
+        rule = None if opened is None else OpenStrings(opened)
+        page = ready(
+            score, neck, load_weights(app.home), position=number, open_strings=rule, unfolded=unfolded
+        )
         if ending == "musicxml":
             laid = lay_out(page.score, page.signs)
             text = to_musicxml(laid, beside(page.score, page.fingered, neck, shown, number or 0), neck)

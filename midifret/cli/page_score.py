@@ -17,17 +17,23 @@ WHOLE_BARRE_STRINGS = 5
 
 
 def ready(
-    score: Score, neck: Neck, weights: Weights, *, position: int | None = None, unfolded: bool = False
+    score: Score,
+    neck: Neck,
+    weights: Weights,
+    *,
+    position: int | None = None,
+    open_strings: OpenStrings | None = None,
+    unfolded: bool = False,
 ) -> Printing:
     """Finger a score in a position, or freely with what it prints kept, and fold it as it stands in print.
 
-    What comes again is fingered as the first time. unfolded: repeats stay written out.
+    What comes again is fingered as the first time. unfolded: repeats stay written out. open_strings: None for
+    needed from position I on, and freely in the open position and without one, as on the ladder.
+    Raises BadInput as `finger` does.
     """
-    if position is None:
-        choices = Choices(kept=frozenset(Kept))
-    else:  # in the open position open strings are a matter of course, as on the ladder
-        opened = OpenStrings.NEEDED if position else OpenStrings.FREELY
-        choices = Choices(position=position, open_strings=opened)
+    opened = open_strings or (OpenStrings.NEEDED if position else OpenStrings.FREELY)
+    kept = frozenset(Kept) if position is None else frozenset()
+    choices = Choices(position=position, open_strings=opened, kept=kept)
     fingering = finger(score, neck, choices, weights)
     if score.folded is None or unfolded:
         return Printing(score, as_printed(score, fingering))

@@ -24,7 +24,12 @@ _WIDTH = 78
 
 @click.command("scores")
 @click.argument("files", nargs=-1, metavar="[FILE]...")
-@click.option("--position", metavar="N", default=None, help="Only what lies in this position, 5 or V.")
+@click.option(
+    "--position",
+    metavar="N",
+    default=None,
+    help="Only what lies in this position, 5 or V; 0 is the open one.",
+)
 @click.option("--level", type=int, default=None, help="Only what is of this level or easier.")
 @click.option(
     "--octave",

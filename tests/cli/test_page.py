@@ -15,7 +15,7 @@ from midifret.fingering import Choices, Fingering, Weights, finger
 from midifret.fingering import FingeredNote as Played
 from midifret.neck import Neck, pitch_name
 from midifret.pages.bars import lay_out
-from midifret.pages.beside import ANSWER, beside
+from midifret.pages.beside import ANSWER, READING, beside
 from midifret.pages.musicxml import to_musicxml
 from midifret.pages.score_page import score_document
 from midifret.scores import read_score
@@ -51,6 +51,19 @@ def test_a_score_becomes_a_page_to_read_from_in_its_position(tmp_path: Path, tun
     assert page(tmp_path, str(tune), "--position", "5", "--answers", "--tablature", "--out", str(more)) == 0
     assert len(text_of(more)) > len(text) + 50  # digits of fingers, strings and frets
     assert len(PdfReader(more).pages) == 1
+
+
+@pytest.mark.parametrize(("rule", "opened"), [("freely", True), ("needed", False), ("never", False)])
+def test_the_rule_for_open_strings_holds_on_the_page(tmp_path: Path, rule: str, opened: bool) -> None:
+    """E4 in position II: the first string open, or fret 5 of the second."""
+    out = tmp_path / "again.musicxml"
+    file = tmp_path / "line.musicxml"
+    score = line("D4 E4 F#4 E4")
+    plain = to_musicxml(lay_out(score), beside(score, None, STANDARD, READING), STANDARD)
+    file.write_text(plain, encoding="utf-8")
+    assert page(tmp_path, str(file), "--position", "2", "--open", rule, "--answers", "--out", str(out)) == 0
+    found = [n.printed.fret for n in read_score(out).notes if n.midi == 64]
+    assert found == ([0, 0] if opened else [5, 5])
 
 
 def test_music_written_out_is_read_in_again_with_the_same_notes_and_places(

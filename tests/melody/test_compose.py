@@ -281,6 +281,8 @@ def test_other_tunings_and_a_capo_work() -> None:
 
 # What cannot be made
 
+ONE_STRING = Neck(Tuning("one", "One", (64,)))
+
 
 @pytest.mark.parametrize(
     ("changes", "message"),
@@ -294,10 +296,10 @@ def test_other_tunings_and_a_capo_work() -> None:
         ({"key": "A harmonic minor"}, "is not a key for melodies"),
         ({"seed": -1}, "the seed -1 is out of range"),
         ({"seed": 2**40}, "is out of range"),
-        ({"position": 20}, "no position 20"),
+        ({"position": 17}, "no position 17"),
         ({"position": -1}, "no position -1"),
-        ({"position": 19}, "too few notes"),
-        ({"position": 18, "key": "F# major"}, "too few notes of F# major"),
+        ({"neck": ONE_STRING}, "too few notes"),
+        ({"neck": ONE_STRING, "key": "F# major"}, "too few notes of F# major"),
         ({"meter": (6, 8)}, "has no rhythms for 6/8"),
         ({"visit": {Place(1, 5): -1.0}}, "cannot be sought"),
         ({"visit": {Place(1, 5): float("nan")}}, "cannot be sought"),

@@ -8,7 +8,7 @@ import pytest
 from midifret.melody import Wanted, compose, compose_unseen, fingerprint, hardness, measure, seed_of
 from midifret.melody.level import bar_quarters
 from midifret.melody.tones import key_of, tones_of
-from midifret.neck import Neck, in_reach
+from midifret.neck import Neck, Tuning, in_reach
 from midifret.terms import BadInput, Place
 from tests.melody.folk_songs import figures, line_of
 from tests.melody.making import NECK, levels, melodies
@@ -271,7 +271,6 @@ def test_weights_that_are_all_alike_change_no_melody_by_much() -> None:
 
 
 def test_other_tunings_and_a_capo_work() -> None:
-    from midifret.neck import Tuning
 
     drop = Tuning("drop-d", "Drop D", (64, 59, 55, 50, 45, 38))
     for neck in (Neck(drop), Neck(NECK.tuning, capo=3), Neck(Tuning("four", "Four", (67, 62, 57, 55)))):

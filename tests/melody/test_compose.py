@@ -271,7 +271,6 @@ def test_weights_that_are_all_alike_change_no_melody_by_much() -> None:
 
 
 def test_other_tunings_and_a_capo_work() -> None:
-
     drop = Tuning("drop-d", "Drop D", (64, 59, 55, 50, 45, 38))
     for neck in (Neck(drop), Neck(NECK.tuning, capo=3), Neck(Tuning("four", "Four", (67, 62, 57, 55)))):
         melody = compose(Wanted(levels()[3], neck, 2, seed=1))

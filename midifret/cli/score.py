@@ -86,7 +86,7 @@ def _part_lines(part: PartLook) -> list[str]:
     lines = [
         f"Part {part.number}{name}: {_count(part.notes, 'note')}, {bars}, "
         f"{'voice' if len(part.voices) == 1 else 'voices'} {voices}, "
-        f"MIDI {part.lowest_midi} to {part.highest_midi}"
+        f"MIDI {part.lowest_midi} to {part.highest_midi} as the file has them"
     ]
     signs = part.fifths or 0
     key = f"{_count(abs(signs), 'sharp' if signs > 0 else 'flat')}" if signs else "no sharps or flats"

@@ -10,8 +10,8 @@ import click
 
 from midifret.book.book import Book
 from midifret.cli.click_output import ClickWishes, open_click
+from midifret.cli.gathering import gathered
 from midifret.cli.passes import LADDER_PASS_NOTES, SEARCH_PASS_NOTES, Climb, Passes, Search
-from midifret.cli.run_options import gathered
 from midifret.clock import Clock
 from midifret.drills.timed import put_in_tempo
 from midifret.gear import ClickSettings

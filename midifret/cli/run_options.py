@@ -1,17 +1,14 @@
 """What the commands that listen share: where the guitar is heard, how a run begins, and what clicks."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeVar
 
 import click
 
 from midifret.cli.click_output import ClickWishes, click_options, click_wishes
+from midifret.cli.gathering import Command, Option, gathered
 from midifret.gear.guitar import Guitar
 from midifret.session.around import Setting
-
-Command = TypeVar("Command", bound=Callable[..., Any])
-Option = Callable[[Any], Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,29 +99,3 @@ def run_options(*, counted: bool = True) -> Callable[[Command], Command]:
     names = ["port", "virtual", "click_way", "click_port", "send_clock", "volume"]
     names += ["countdown", "no_check"] if counted else []
     return lambda command: gathered(command, [*options, click_options], names, "live", made)
-
-
-def gathered(
-    command: Command,
-    options: Sequence[Option],
-    names: Sequence[str],
-    become: str,
-    made: Callable[..., object],
-) -> Command:
-    """Add options to a command, which gets one value of them all.
-
-    names: what click calls them. become: the name of the value. made: makes it of them, by keyword.
-    """
-
-    def gather(*args: Any, **kwargs: Any) -> Any:
-        value = made(**{name: kwargs.pop(name) for name in names})
-        return command(*args, **{become: value}, **kwargs)
-
-    gather.__doc__ = command.__doc__
-    gather.__name__ = command.__name__
-    wrapped: Any = gather
-    for option in reversed(options):
-        wrapped = option(wrapped)
-    before = getattr(command, "__click_params__", [])
-    wrapped.__click_params__ = [*before, *wrapped.__click_params__]
-    return wrapped  # type: ignore[no-any-return]

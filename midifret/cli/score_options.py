@@ -1,13 +1,12 @@
 """What the commands on scores share: which part of a file, in which octave, transposed how, which bars."""
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, TypeVar
 
 import click
 
+from midifret.cli.gathering import Command, gathered
 from midifret.fingering import neck_for
 from midifret.fingering.printed_json import score_from_json
 from midifret.neck import Neck
@@ -15,7 +14,6 @@ from midifret.scores import FIT, Choices, Octave, read_score
 from midifret.terms import BadInput
 from midifret.terms.score import Score
 
-Command = TypeVar("Command", bound=Callable[..., Any])
 MOST_BYTES = 16 * 1024 * 1024  # of a score in JSON [ours]
 _BARS = re.compile(r"(\d{1,5})(?:-(\d{1,5}))?\Z")
 _MOST_SEMITONES = 48
@@ -67,19 +65,7 @@ def score_options(command: Command) -> Command:
         click.option("--no-repeats", is_flag=True, help="Play repeats once."),
     )
 
-    def gather(*args: Any, **kwargs: Any) -> Any:
-        names = ScoreWishes.__dataclass_fields__
-        wishes = ScoreWishes(**{name: kwargs.pop(name) for name in names})
-        return command(*args, wishes=wishes, **kwargs)
-
-    gather.__doc__ = command.__doc__
-    gather.__name__ = command.__name__
-    wrapped: Any = gather
-    for option in reversed(options):
-        wrapped = option(wrapped)
-    params = getattr(command, "__click_params__", [])
-    wrapped.__click_params__ = [*params, *wrapped.__click_params__]
-    return wrapped  # type: ignore[no-any-return]
+    return gathered(command, options, list(ScoreWishes.__dataclass_fields__), "wishes", ScoreWishes)
 
 
 def choices_of(wishes: ScoreWishes, neck: Neck) -> Choices:

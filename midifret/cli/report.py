@@ -42,8 +42,9 @@ MOST_DAYS = 36_500
     type=click.Path(dir_okay=False, path_type=Path),
     default=None,
     metavar="FILE",
-    help="Write it as one page for a browser or a printer; a file that is there is replaced.",
+    help="Write it as one page for a browser or a printer.",
 )
+@click.option("--overwrite", is_flag=True, help="Write over a file that is there already.")
 @click.option("--left-handed", is_flag=True, help="The necks of the page with the nut at the right.")
 @json_option
 @click.pass_context
@@ -53,6 +54,7 @@ def command(
     days: int | None,
     since: dt.datetime | None,
     page: Path | None,
+    overwrite: bool,
     left_handed: bool,
     as_json: bool,
 ) -> int:
@@ -62,8 +64,9 @@ def command(
     measured with `midifret calibrate`; what is still in them is said beside them. States, recall times and
     their spread are of the newest 10,000 answers to a cue, and of these the newest 20 of each place count.
     """
-    if left_handed and page is None:
-        raise click.UsageError("--left-handed is for the page: it needs --html FILE")
+    if (left_handed or overwrite) and page is None:
+        option = "--left-handed" if left_handed else "--overwrite"
+        raise click.UsageError(f"{option} is for the page: it needs --html FILE")
     if page is not None and as_json:
         raise click.UsageError("--html and --json: one or the other")
     if since is not None:
@@ -73,7 +76,7 @@ def command(
     app = app_of(context)
     report, times = _read(app, player, days)
     if page is not None:
-        _write_page(app, page, report, times, days, left_handed=left_handed)
+        _write_page(app, page, report, times, days, left_handed=left_handed, overwrite=overwrite)
         click.echo(f"Written: {page}")
         return 0
     if as_json:
@@ -122,9 +125,16 @@ def _nothing_yet(player: str) -> Report:
 
 
 def _write_page(
-    app: App, path: Path, report: Report, times: TimeFigures | None, days: int | None, *, left_handed: bool
+    app: App,
+    path: Path,
+    report: Report,
+    times: TimeFigures | None,
+    days: int | None,
+    *,
+    left_handed: bool,
+    overwrite: bool,
 ) -> None:
-    """Write the report as a page. Raises Unavailable where the file cannot be written."""
+    """Write the report as a page. Raises Unavailable where that cannot be, BadInput over a file unasked."""
     from midifret.pages.output import write_pages
     from midifret.report_page import Progress, page_html
     from midifret.report_page.values import places_before
@@ -150,7 +160,7 @@ def _write_page(
         left_handed=left_handed,
         thresholds=load_thresholds(app.home).states,
     )
-    write_pages(path, [page_html(progress).encode()])
+    write_pages(path, [page_html(progress).encode()], overwrite=overwrite)
 
 
 def _days_since(day: dt.date) -> int:

@@ -52,7 +52,7 @@ def midifret(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Call:
 
 def page_of(midifret: Call, tmp_path: Path, *arguments: str) -> str:
     file = tmp_path / "report.html"
-    code, _, err = midifret("report", "--html", str(file), *arguments)
+    code, _, err = midifret("report", "--html", str(file), "--overwrite", *arguments)
     assert (code, err) == (0, "")
     text = file.read_text(encoding="utf-8")
     page = Page(text)
@@ -107,7 +107,8 @@ def test_what_cannot_be_is_refused(midifret: Call, tmp_path: Path) -> None:
         (("--since", "2999-01-01"), "2999-01-01"),
         (("--since", "yesterday"), "yesterday"),
         (("--since", "2026-01-01", "--days", "3"), "one or the other"),
-        (("--left-handed",), "--html"),
+        (("--left-handed",), "--left-handed is for the page"),
+        (("--overwrite",), "--overwrite is for the page"),
         (("--html", str(tmp_path / "none" / "x.html")), "no folder"),
     ):
         code, _, err = midifret("report", *arguments)
@@ -131,3 +132,13 @@ def test_notes_are_named_as_the_settings_say(midifret: Call, tmp_path: Path) -> 
     text = page_of(midifret, tmp_path)
     assert "string 4, open (re)" in text.lower()
     assert "string 4, open (D)" not in text
+
+
+def test_a_file_that_is_there_stays_unless_it_is_to_go(midifret: Call, tmp_path: Path) -> None:
+    file = tmp_path / "mine.html"
+    file.write_text("mine", encoding="utf-8")
+    code, _, err = midifret("report", "--html", str(file))
+    assert (code, file.read_text(encoding="utf-8")) == (2, "mine")
+    assert "there already (another name, or --overwrite)" in err
+    midifret("report", "--html", str(file), "--overwrite")
+    assert "<html" in file.read_text(encoding="utf-8")

@@ -31,6 +31,7 @@ MAY_IMPORT = {
     "pages": {"terms", "neck"},
     "tempo": {"terms", "estimates"},
     "report_page": {"terms", "timing", "show"},
+    "stand": {"terms", "neck", "session", "show", "tempo"},
     "show": {"terms", "neck", "gear", "hear", "play", "reading", "session", "timing", "tempo"},
 }
 # Rooms that take values and time as arguments.
@@ -48,6 +49,7 @@ PURE = (
     "session",
     "tempo",
     "practice",
+    "stand",
 )
 OUTSIDE = {
     "time",

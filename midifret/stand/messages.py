@@ -117,7 +117,7 @@ FromPage = Annotated[
 
 @dataclass(frozen=True, slots=True)
 class Welcome:
-    """The answer to `Hello`. controls: whether this viewer may do anything but watch. language: of the note names."""
+    """The answer to `Hello`. controls: whether this viewer may do more than watch. language: of names."""
 
     schema: int
     version: str

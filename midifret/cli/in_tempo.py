@@ -17,7 +17,8 @@ from midifret.drills.timed import put_in_tempo
 from midifret.gear import ClickSettings
 from midifret.reading.bars import beat_quarter, meter_of
 from midifret.session.around import Finished
-from midifret.session.conductor import Conductor, FollowedBeat
+from midifret.session.conductor import Conductor
+from midifret.session.followed import FollowedBeat
 from midifret.session.followed_reading import FollowedReading
 from midifret.session.reading_beat import own_beat
 from midifret.tempo import STEADY_SHARE, OwnedTempo, PassResult, check_tempo, owned_tempo

@@ -5,16 +5,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from midifret.tempo import Beats, Click, ClockReading, ClockState
+from midifret.tempo import Beats, Click
 from midifret.terms import Exercise, Tempo
 from midifret.terms.marks import DuePoint
 
 # From the order to the first click. Whatever sounds it may need up to a quarter of a second to plan it; the
 # rest is room [ours].
 LEAD_S = 0.3
-# A followed beat is told so many notes ahead: the cue comes one before, and an early note half of one.
-_BEATS_AHEAD = 2
-_SAME_BEAT_S = 0.0005  # what moved by less is not told again: a tenth of the least that a player notices
 # How long a beat is shown as just struck [ours].
 STRUCK_S = 0.12
 
@@ -139,112 +136,6 @@ class OwnBeat:
         self._clicks.stop()
         self._beats = None
         self._dues, self._click_times = [], []
-
-
-class Following(Protocol):
-    """The MIDI clock of another device, as it is followed. No call waits."""
-
-    def turn(self, now_s: float) -> None:
-        """Take what came."""
-
-    def reading(self, now_s: float) -> ClockReading:
-        """State, tempo and beat at a moment."""
-
-    def beat_due_s(self, beat: float) -> float | None:
-        """When a beat falls on the clock, by the tempo of just now; None where that is not known."""
-
-    def words(self, now_s: float) -> str:
-        """What is wrong with it and what to do; else empty."""
-
-
-class FollowedBeat:
-    """A conductor that takes the beat from another device. Nothing clicks here: the other device does.
-
-    The count-in begins with that device's next bar. Each beat is told while it comes near, and again where
-    the tempo has changed meanwhile, until the window of its note begins.
-    """
-
-    def __init__(self, exercise: Exercise, clock: Following) -> None:
-        """Take count-in, bars and windows of an exercise; `moved` tells how far its beats a minute hold."""
-        if exercise.tempo is None:
-            raise ValueError(f"{exercise.name} is not in tempo")
-        self._tempo: Tempo = exercise.tempo
-        self._prompts = len(exercise.prompts)
-        self._clock = clock
-        self.moved = 0.0
-        self._trouble = ""
-        self._runs = False
-        self._first: int | None = None  # the prompt that is due on the first beat
-        self._first_beat: int | None = None  # of the device's song; None while it is waited for
-        self._told: dict[int, DuePoint] = {}
-
-    @property
-    def trouble(self) -> str:
-        """What is wrong with the clock."""
-        return self._trouble
-
-    @property
-    def gives_beat(self) -> bool:
-        """Whether the clock runs, or is waited for."""
-        return self._runs or (self._first is not None and self._first_beat is None)
-
-    def begin(self, now_s: float, n: int) -> None:
-        """Wait for the next bar."""
-        self._first, self._first_beat, self._told = n, None, {}
-
-    def turn(self, now_s: float) -> Sequence[DuePoint]:
-        """Take what the device said; tell the beats that come near."""
-        self._clock.turn(now_s)
-        reading = self._clock.reading(now_s)
-        self._trouble = self._clock.words(now_s)
-        self._runs = (
-            reading.state is ClockState.RUNNING and reading.tempo_bpm is not None and reading.in_range
-        )
-        if not self._runs or self._first is None or reading.beat is None or reading.tempo_bpm is None:
-            return []
-        if self._first_beat is None:
-            bar = math.ceil(reading.beat / self._tempo.a_bar) * self._tempo.a_bar
-            self._first_beat = bar + self._tempo.count_in
-        between_s = 60 / (reading.tempo_bpm * self._tempo.notes_a_beat)
-        half_s = min(self._tempo.within_ms / 1000, self._tempo.share * between_s)
-        passed = math.floor((reading.beat - self._first_beat) * self._tempo.notes_a_beat)
-        news = []
-        for after in range(max(passed, 0), max(passed, -_BEATS_AHEAD) + _BEATS_AHEAD + 1):
-            n = self._first + after
-            due_s = self._clock.beat_due_s(self._first_beat + after / self._tempo.notes_a_beat)
-            if n > self._prompts or due_s is None:
-                break
-            told = self._told.get(n)
-            if told is not None and (
-                now_s >= told.due_s - told.half_window_s or abs(told.due_s - due_s) < _SAME_BEAT_S
-            ):
-                continue
-            self._told[n] = DuePoint(n, due_s, half_s)
-            self.moved = max(self.moved, abs(reading.tempo_bpm / self._tempo.tempo_bpm - 1))
-            news.append(self._told[n])
-        return news
-
-    def beat(self, now_s: float) -> Beat | None:
-        """Which beat of the device it is."""
-        reading = self._clock.reading(now_s)
-        if not self._runs or self._first_beat is None or reading.beat is None or reading.tempo_bpm is None:
-            return None
-        number = math.floor(reading.beat)
-        return Beat(
-            number % self._tempo.a_bar + 1,
-            self._tempo.a_bar,
-            max(0, self._first_beat - number),
-            (reading.beat - number) * 60 / reading.tempo_bpm < STRUCK_S,
-            reading.tempo_bpm,
-        )
-
-    def next_click_s(self, now_s: float) -> float:
-        """Nothing clicks here."""
-        return math.inf
-
-    def stop(self) -> None:
-        """Tell no more beats."""
-        self._first, self._first_beat, self._told = None, None, {}
 
 
 def beats_of(tempo: Tempo, first_click_s: float) -> Beats:

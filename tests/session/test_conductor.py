@@ -2,7 +2,8 @@
 
 import pytest
 
-from midifret.session.conductor import LEAD_S, Beat, FollowedBeat, OwnBeat
+from midifret.session.conductor import LEAD_S, Beat, OwnBeat
+from midifret.session.followed import FollowedBeat
 from midifret.tempo import ClockFollower, ClockReading, Stretch, clock_messages
 from midifret.terms import BadInput, Exercise, Tempo, TimedMessage
 from midifret.terms.marks import DuePoint

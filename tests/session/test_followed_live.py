@@ -6,7 +6,7 @@ import pytest
 
 from midifret.clock import SimulatedClock
 from midifret.session.around import Finished
-from midifret.session.conductor import FollowedBeat
+from midifret.session.followed import FollowedBeat
 from midifret.session.live import LiveRun
 from midifret.session.screen import Stage
 from midifret.show.keys import control_for

@@ -6,7 +6,7 @@ from midifret.neck import interval_number, interval_words
 from midifret.session.screen import LastAnswer, Screen, Stage, StringCheck
 from midifret.show.keys import key_hints
 from midifret.show.letters import LEAST_ROWS, USUAL_ROWS, circled, fitting_text
-from midifret.show.neck import Mark, legend, small_neck
+from midifret.show.neck import legend, small_neck
 from midifret.show.reading_staff import reading_staff
 from midifret.show.rows import (
     BLANK,
@@ -25,15 +25,26 @@ from midifret.show.rows import (
     row,
 )
 from midifret.show.run_figures import figure_rows, voided_rows
+from midifret.show.shown import (
+    BEGIN_WORDS,
+    GOES_ON_WORDS,
+    PAUSED_WORDS,
+    caption,
+    check_words,
+    large_name,
+    marks_on_neck,
+    minutes_words,
+    of_before,
+    over_words,
+    still_to_find,
+    time_words,
+    waits_words,
+)
 from midifret.show.staff import staff_note, staff_step
 from midifret.show.words import (
-    beside_words,
     clock_words,
     cue_words,
-    late_words,
     places_words,
-    seconds_words,
-    shown_names,
     shown_place,
     signal_words,
     tempo_words,
@@ -41,7 +52,7 @@ from midifret.show.words import (
     verdict_words,
     walk_words,
 )
-from midifret.terms import CueKind, Exercise, Judged, Place, Prompt, Verdict
+from midifret.terms import CueKind, Exercise, Judged, Prompt, Verdict
 
 LEAST_WIDTH, LEAST_HEIGHT = 60, 16
 _MOST_LETTER_ROWS = 14
@@ -120,7 +131,7 @@ def _asking(screen: Screen, width: int, height: int) -> Block:
     """Prompt, words, verdict, neck and legend; the neck gives way where the prompt would become too small."""
     if screen.exercise.score is not None:
         return _reading(screen, width, height)
-    marks = _marks(screen)
+    marks = marks_on_neck(screen)
     neck = small_neck(screen.guitar.neck, marks, width)
     below: Block = (*centred(neck, width), *centred((legend(marks.values()),), width))
     beat: Block = centred((beat_row(screen),), width) if screen.exercise.tempo is not None else ()
@@ -170,37 +181,10 @@ def beat_row(screen: Screen) -> Row:
     return row(*spans)
 
 
-def _marks(screen: Screen) -> dict[Place, Mark]:
-    """What the small neck shows: the last answer, and the places that the present cue gives away."""
-    marks: dict[Place, Mark] = {}
-    last = screen.last
-    if last is not None:
-        if last.verdict is not Verdict.RIGHT and not _still_to_find(screen, last):
-            marks |= dict.fromkeys(last.asked, Mark.ASKED)
-        if last.played is not None:
-            marks[last.played] = Mark.RIGHT if last.verdict is Verdict.RIGHT else Mark.WRONG
-    prompt = screen.prompt
-    if prompt is not None and screen.stage is Stage.ASKING:
-        place = shown_place(prompt)
-        if prompt.given is not None:
-            marks[prompt.given] = Mark.GIVEN
-        if place is not None:
-            marks[place] = Mark.NAMED if prompt.judged is Judged.NAME else Mark.SHOWN
-        if prompt.held is not None:
-            marks[prompt.held] = Mark.HELD
-    return marks
-
-
-def _still_to_find(screen: Screen, last: LastAnswer) -> bool:
-    """Whether the places of the last answer are those that the open prompt still wants found, each once."""
-    prompt = screen.prompt
-    return prompt is not None and prompt.each_once is not None and prompt.places == last.asked
-
-
 def _asked(screen: Screen, width: int) -> Row:
     """The places that would have been right, in words, where no neck shows them."""
     last = screen.last
-    if last is None or last.verdict in (Verdict.RIGHT, Verdict.MISSED) or _still_to_find(screen, last):
+    if last is None or last.verdict in (Verdict.RIGHT, Verdict.MISSED) or still_to_find(screen, last):
         return BLANK
     return fit(row(f"Asked: {places_words(last.asked)}."), width)
 
@@ -212,9 +196,7 @@ def _verdict(screen: Screen, width: int) -> Row:
     right = last.verdict is Verdict.RIGHT
     sign, style = (" ✓ ", "right") if right else (" ✗ ", "wrong")
     words = verdict_words(last, screen.guitar.neck, screen.language)
-    time = f"  {seconds_words(last.response_s)}" if last.response_s is not None and last.first else ""
-    if last.late_ms is not None and last.first:
-        time = f"  {late_words(last.late_ms)}"
+    time = f"  {time_words(last)}".rstrip()
     return fit(row(Span(sign, f"{style} mark"), Span(f" {words}", style), Span(time, "quiet")), width)
 
 
@@ -222,18 +204,12 @@ def _cue(screen: Screen, width: int, rows: int) -> tuple[str, Block]:
     """The words of the cue and its large form."""
     prompt = screen.prompt
     if prompt is None:
-        return _waits(screen), ()
-    words = _caption(screen, prompt)
+        return waits_words(screen), ()
+    words = caption(screen, prompt)
     if not prompt.cue and prompt.judged is not Judged.NAME:
         text = walk_words(prompt, screen.language)
         return f"{text[0].upper()}{text[1:]}", _walk(screen, prompt, width, rows)
     return words, _large(screen, prompt, width, min(rows, _MOST_LETTER_ROWS), rows)
-
-
-def _waits(screen: Screen) -> str:
-    """What is said while nothing is asked though the run goes on: a cue will come, at some moment."""
-    coming = screen.exercise.prompts[screen.answered :]
-    return "Wait for it." if coming and coming[0].wait_s else ""
 
 
 def _walk(screen: Screen, prompt: Prompt, width: int, rows: int) -> Block:
@@ -248,18 +224,12 @@ def _walk(screen: Screen, prompt: Prompt, width: int, rows: int) -> Block:
     return tuple(row(Span(line, "quiet")) for line in fitting_text(last.name, letter_rows, width))
 
 
-def _caption(screen: Screen, prompt: Prompt) -> str:
-    if not prompt.cue:
-        return "; ".join(beside_words(prompt))
-    return cue_words(prompt, screen.language, screen.accidentals, staff_drawn=True)
-
-
 def _large(screen: Screen, prompt: Prompt, width: int, letter_rows: int, rows: int) -> Block:
     """The cue in block letters, as high as fits the width; the circle shrinks before the name does."""
     best: Block = ()
     for circle_rows in range(min(letter_rows, 9), LEAST_ROWS, -1):
         fixed = _fixed_parts(screen, prompt, circle_rows, rows)
-        name = _name(screen, prompt)
+        name = large_name(screen, prompt)
         if not name:
             best = beside(fixed, _GAP)
         else:
@@ -275,14 +245,6 @@ def _large(screen: Screen, prompt: Prompt, width: int, letter_rows: int, rows: i
 
 def _big(lines: tuple[str, ...]) -> Block:
     return tuple(row(Span(line, "big")) for line in lines)
-
-
-def _name(screen: Screen, prompt: Prompt) -> str:
-    if prompt.judged is Judged.NAME:
-        return typed_shown(screen.typed, screen.language) or "?"
-    if CueKind.NAME in prompt.cue:
-        return " / ".join(shown_names(prompt.pitch, screen.language, screen.accidentals))
-    return ""
 
 
 def _fixed_parts(screen: Screen, prompt: Prompt, circle_rows: int, rows: int) -> list[Block]:
@@ -331,24 +293,22 @@ def _checking(screen: Screen, width: int) -> Block:
 
 
 def _check_row(check: StringCheck) -> Row:
-    waiting = check.cents is None and not check.ok
-    sign, style = ("✓", "right") if check.ok else ("·", "quiet") if waiting else ("✗", "wrong")
-    cents = "" if check.cents is None else f"{check.cents:+.0f} cents"
+    sign, string, cents, state = check_words(check)
+    style = {"✓": "right", "·": "quiet", "✗": "wrong"}[sign]
     return row(
         Span(f"{sign} ", style),
-        Span(f"string {check.string}  {check.name:<4}", "strong"),
+        Span(string, "strong"),
         f"{cents:>10}  ",
-        Span(check.state, "" if check.ok or waiting else style),
+        Span(state, style if style == "wrong" else ""),
     )
 
 
 def _countdown(screen: Screen, width: int, height: int) -> Block:
     exercise = screen.exercise
-    least, most = exercise.minutes
-    minutes = f"{least} to {most} minutes" if least != most else f"{least} minutes"
     lines: list[Row] = list(wrapped(exercise.trains, min(width, 70)))
-    if "minute" not in exercise.trains:
-        lines.append(row(Span(f"Spend {minutes} on it.", "quiet")))
+    minutes = minutes_words(screen)
+    if minutes:
+        lines.append(row(Span(minutes, "quiet")))
     lines.append(BLANK)
     in_tempo = exercise.tempo is not None
     if exercise.tempo is not None:
@@ -357,7 +317,7 @@ def _countdown(screen: Screen, width: int, height: int) -> Block:
     if signals:
         lines += [row(Span(signals, "quiet")), BLANK]
     if screen.count is None:
-        lines.append(row(Span("Pluck any string, or press enter, to begin.", "big")))
+        lines.append(row(Span(BEGIN_WORDS, "big")))
     number = "" if screen.count is None else str(screen.count)
     rows = min(_MOST_LETTER_ROWS, max(LEAST_ROWS, height - len(lines) - 1))
     big = _big(fitting_text(number, rows, width)) if number else ()
@@ -369,19 +329,17 @@ def _paused(screen: Screen, width: int, height: int) -> Block:
     going_on = screen.count is not None
     if going_on:
         sign = centred(_big(fitting_text(str(screen.count), max(LEAST_ROWS, rows), width)), width)
-        said = "It goes on by itself; a key goes on at once."
+        said = GOES_ON_WORDS
     else:
         bar = (row(Span("██████", "big")),) * rows
         sign = centred(beside([bar, bar], _GAP), width)
-        said = "Paused. The prompt is hidden and the time stands still."
+        said = PAUSED_WORDS
     words = (
         BLANK,
         row(Span(said, "strong")),
         row(Span(signal_words(screen.guitar, in_tempo=screen.exercise.tempo is not None), "quiet")),
     )
-    # What was said of an open prompt would tell it.
-    of_before = screen.last is not None and (screen.prompt is None or screen.last.n != screen.prompt.n)
-    last = (BLANK, _verdict(screen, width)) if of_before else ()
+    last = (BLANK, _verdict(screen, width)) if of_before(screen) else ()
     return (
         *sign,
         *centred(words, width),
@@ -390,9 +348,8 @@ def _paused(screen: Screen, width: int, height: int) -> Block:
 
 
 def _ended(screen: Screen, width: int, height: int) -> Block:
-    lines: list[Row] = [
-        row(Span("The run is over.", "strong"), f"  Time played {clock_words(screen.elapsed_s)}.")
-    ]
+    over, time = over_words(screen)
+    lines: list[Row] = [row(Span(over, "strong"), f"  {time}")]
     summary = screen.summary
     if summary is None:
         lines.append(row(f"{screen.right} of {screen.answered} right."))

@@ -73,7 +73,7 @@ def command(
     What no hand can play is named, with the nearest change that would do; the rest is fingered all the same.
     """
     app = app_of(context)
-    read, neck = read_asked(score, wishes, app.guitar(guitar).neck)
+    read, neck = read_asked(app, score, wishes, app.guitar(guitar).neck)
     if hardest and best > 1:
         raise click.UsageError("--best goes with the least sum, not with --hardest")
     choices = Choices(

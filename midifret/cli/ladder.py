@@ -43,7 +43,7 @@ def command(
     one of them, `midifret read SCORE --position N` has it read.
     """
     app = app_of(context)
-    read, neck = read_asked(score, wishes, app.guitar(guitar).neck)
+    read, neck = read_asked(app, score, wishes, app.guitar(guitar).neck)
     rungs = climb(read, neck, load_weights(app.home))
     marks = _marks(app, player, read)
     if as_json:

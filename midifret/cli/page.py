@@ -139,7 +139,7 @@ def command(
         if strings is not None:
             shown = replace(shown, strings=Strings(strings))
         shown = replace(shown, tablature=tablature)
-        score, neck = read_asked(Path(what), wishes, neck)
+        score, neck = read_asked(app, Path(what), wishes, neck)
         number = _position(position)
         rule = None if opened is None else OpenStrings(opened)
         page = ready(

@@ -188,7 +188,7 @@ class _Asked:
 
 def _exercise(app: App, asked: _Asked, path: Path, wishes: ScoreWishes, guitar: Guitar) -> Exercise:
     """Make the reading that is asked for. Raises BadInput."""
-    score, neck = read_asked(path, wishes, guitar.neck)
+    score, neck = read_asked(app, path, wishes, guitar.neck)
     places = None
     if asked.fingered:
         open_strings = asked.open_strings if asked.position is not None else OpenStrings.FREELY

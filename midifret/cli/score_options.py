@@ -3,10 +3,13 @@
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import click
 
+from midifret.cli.app import App, warn
 from midifret.cli.gathering import Command, gathered
+from midifret.cli.shelf_choices import chosen_of
 from midifret.fingering import neck_for
 from midifret.fingering.printed_json import score_from_json
 from midifret.neck import Neck
@@ -91,21 +94,47 @@ def choices_of(wishes: ScoreWishes, neck: Neck) -> Choices:
     return replace(choices, first_bar=first, last_bar=last)
 
 
-def read_asked(path: Path, wishes: ScoreWishes, neck: Neck) -> tuple[Score, Neck]:
+def read_asked(app: App, path: Path, wishes: ScoreWishes, neck: Neck) -> tuple[Score, Neck]:
     """Read a score file as wished for, and return the guitar's neck tuned as the score asks.
 
-    A score in JSON stands as it is. Raises BadInput and Unavailable, naming the file.
+    What `midifret scores` keeps of the file holds where nothing else is wished for, and is told. A score in
+    JSON stands as it is. Raises BadInput and Unavailable, naming the file.
     """
     if path.suffix.lower() == ".json":
         if wishes != ScoreWishes():
             raise BadInput(f"{path}: of a score in JSON nothing can be chosen", allowed="no such option")
         score = score_from_json(_bytes_of(path), str(path))
     else:
-        score = read_score(path, choices_of(wishes, neck))
+        score = read_score(path, choices_of(_with_kept(app, path, wishes), neck))
     try:
         return score, neck_for(score, neck)
     except ValueError as error:
         raise BadInput(f"{path}: {error}") from None
+
+
+def _with_kept(app: App, path: Path, wishes: ScoreWishes) -> ScoreWishes:
+    """The wishes, and what was chosen of the file before where they say nothing."""
+    try:
+        kept = chosen_of(app.home, path)
+    except BadInput as error:
+        warn(f"{error}. Nothing of it is used.")
+        return wishes
+    if wishes.part is not None or wishes.voices is not None:
+        kept = replace(kept, part=None, voices=())  # another part, or other voices of it
+    if wishes.tune is not None and wishes.tune != kept.tune:
+        kept = replace(kept, part=None, voices=())
+    found: dict[str, Any] = {
+        "octave": kept.octave.value if kept.octave is not None and wishes.octave is None else None,
+        "part": kept.part,
+        "voices": ",".join(map(str, kept.voices)) or None,
+        "tune": kept.tune if wishes.tune is None else None,
+    }
+    taken = {name: value for name, value in found.items() if value is not None}
+    if not taken:
+        return wishes
+    told = ", ".join(f"{name} {value}" for name, value in taken.items())
+    warn(f"{path.name} is read as you chose with `midifret scores`: {told}.")
+    return replace(wishes, **taken)
 
 
 def _bytes_of(path: Path) -> bytes:

@@ -8,7 +8,6 @@ A file that does not say its octave is read in the one that fits a guitar better
 player chooses.
 """
 
-import hashlib
 import json
 import os
 from collections import Counter
@@ -21,6 +20,7 @@ from typing import Any
 from midifret.cli.shelf_choices import (
     NOTHING_CHOSEN,
     FileChoice,
+    digest_of,
     load_file_choices,
     save_file_choices,
     write_kept,
@@ -214,7 +214,7 @@ def _head(path: Path, kept: dict[str, Any] | None) -> dict[str, Any]:
         state = path.stat()
         if kept is not None and (kept["time_ns"], kept["bytes"]) == (state.st_mtime_ns, state.st_size):
             return {"time_ns": state.st_mtime_ns, "bytes": state.st_size, "hash": kept["hash"]}
-        return {"time_ns": state.st_mtime_ns, "bytes": state.st_size, "hash": _digest(path)}
+        return {"time_ns": state.st_mtime_ns, "bytes": state.st_size, "hash": digest_of(path)}
     except OSError as error:
         return {"time_ns": 0, "bytes": -1, "hash": "", "why": f"cannot be read ({error.strerror})"}
 
@@ -246,11 +246,6 @@ def _entry(
         raise
     except BadInput as error:
         return head | {"why": _reason(error, path)}, True
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _reason(error: BadInput, path: Path) -> str:

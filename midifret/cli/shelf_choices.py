@@ -1,5 +1,6 @@
 """What the player chose of single files in the folder of scores: octave, part, voices, tune; kept by file."""
 
+import hashlib
 import json
 import os
 import tempfile
@@ -97,6 +98,26 @@ def load_file_choices(home: Home) -> KeptChoices:
             allowed=f"version {VERSION} of that file; mend it, or move it away to choose anew",
         ) from None
     return KeptChoices(by_name, by_hash)
+
+
+def chosen_of(home: Home, path: Path) -> FileChoice:
+    """Return what was chosen of a file, wherever it lies: it is known by what is in it.
+
+    Raises BadInput as `load_file_choices` does; a file that cannot be read has nothing chosen.
+    """
+    kept = load_file_choices(home)
+    if not kept.by_hash:
+        return NOTHING_CHOSEN
+    try:
+        return kept.by_hash.get(digest_of(path), NOTHING_CHOSEN)
+    except OSError:
+        return NOTHING_CHOSEN  # who reads it says why
+
+
+def digest_of(path: Path) -> str:
+    """Return the hash of what is in a file. Raises OSError."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def save_file_choices(home: Home, chosen: Mapping[str, tuple[str, FileChoice]]) -> None:

@@ -10,6 +10,8 @@ import pytest
 
 from midifret.book.book import Book
 from midifret.cli.main import run
+from midifret.cli.shelf_choices import choices_path
+from midifret.files import Home
 from midifret.melody import fingerprint
 from midifret.scores import read_score
 from midifret.terms.given import GivenMusic, MusicKind
@@ -169,6 +171,26 @@ def test_an_octave_that_is_not_said_is_assumed_until_it_is_chosen(midifret: Call
     assert (code, err) == (0, "")
     assert "as you chose: octave sounding" in out
     assert score_in(listed(midifret), "unsaid.abc")["positions"] == chosen["positions"]
+
+
+def test_other_commands_read_a_file_as_it_was_chosen(midifret: Call, folder: Path, tmp_path: Path) -> None:
+    (folder / "unsaid.abc").write_text(UNSAID, encoding="utf-8")
+    listed(midifret, "unsaid.abc", "--octave", "sounding")
+    elsewhere = tmp_path / "copy.abc"  # known by what is in it
+    elsewhere.write_text(UNSAID, encoding="utf-8")
+    for path in (folder / "unsaid.abc", elsewhere):
+        code, out, err = midifret("finger", str(path), "--json")
+        assert code == 0
+        assert f"{path.name} is read as you chose with `midifret scores`: octave sounding." in err
+        assert json.loads(out)["notes"][0]["midi"] == 72  # c of ABC is C5, 60 being middle C (MIDI 1.0)
+    code, out, err = midifret("finger", str(elsewhere), "--octave", "written", "--json")
+    assert (code, err) == (0, "")
+    assert json.loads(out)["notes"][0]["midi"] == 60
+    # A file of choices that is broken is told, and stops nothing.
+    choices_path(Home.of(folder.parent)).write_text("{", encoding="utf-8")
+    code, _, err = midifret("finger", str(elsewhere), "--octave", "written", "--json")
+    assert code == 0
+    assert "cannot be read" in err
 
 
 def test_an_octave_for_all_that_do_not_say(midifret: Call, folder: Path) -> None:

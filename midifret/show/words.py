@@ -78,11 +78,17 @@ def shown_names(pitch: SpelledPitch, language: Language, accidentals: Accidental
 
 
 def cue_words(
-    prompt: Prompt, language: Language, accidentals: Accidentals, *, staff_drawn: bool = False
+    prompt: Prompt,
+    language: Language,
+    accidentals: Accidentals,
+    *,
+    staff_drawn: bool = False,
+    beside: bool = True,
 ) -> str:
     """What the cue shows, in one line of words, and no more than it shows.
 
     staff_drawn: the staff is there to be read, so nothing is said of where the note stands on it.
+    beside: with what is said beside the cue.
     """
     name = " / ".join(shown_names(prompt.pitch, language, accidentals)) if CueKind.NAME in prompt.cue else ""
     place = shown_place(prompt)
@@ -102,7 +108,7 @@ def cue_words(
         parts.append(interval_words(prompt.interval_semitones))
     if not prompt.cue:
         parts.append(walk_words(prompt, language))
-    return "; ".join(parts + beside_words(prompt))
+    return "; ".join(parts + beside_words(prompt) if beside else parts)
 
 
 def signal_words(guitar: Guitar, *, in_tempo: bool = False) -> str:

@@ -184,9 +184,10 @@ class Spot:
 class Cue:
     """What is asked. n: number of the prompt. Each part is empty or None where the cue does not show it.
 
-    name: as shown, two names with a line between. string: number to be circled. fret: with the string a
-    place. interval: an arrow and a number. engraving: which engraved staff. words: the whole cue in words,
-    for the line below and for who listens to the page. hint: beside it. waits: nothing is shown yet.
+    name: as shown, two names with a line between; a question mark where it is to be named. string: number to
+    be circled. fret: with the string a place. interval: an arrow and a number. engraving: which engraved
+    staff. words: the same in words, for the line below; who listens to the page hears those of the engraving
+    before them. hint: what is said beside the cue. waits: nothing is shown yet.
     """
 
     n: int
@@ -225,7 +226,7 @@ class BeatShown:
 
 @dataclass(frozen=True, slots=True)
 class Button:
-    """What can be done now. key: what `Pressed` says."""
+    """What can be done now. key: what `Pressed` says, a space for the space bar."""
 
     key: str
     words: str

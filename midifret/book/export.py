@@ -30,7 +30,8 @@ octave. Times within a run are on the run's clock. A run's midis belong to its p
 was not known; tempo_bpm, window_ms, tempo_moved (by which share a followed tempo went away),
 due_s and late_ms (negative: early) are null in free tempo. recall_flags and
 interval_flags say what a time does not take into account: raw, with latency, includes travel, stale, other
-guitar, other port. readings are plucks as they came, negative: before the beat; result is what was shown at
+guitar, other port, other screen; or, with no time at all, cue unsure: nobody told when the cue was on the
+screen. readings are plucks as they came, negative: before the beat; result is what was shown at
 the time. doubt is empty where there is none. given_music is what was given to be read: kind is melody or
 score, fingerprint that of the tune; position, level and seed are null where there was none. Keys may be added
 in a version, none are taken away.
@@ -158,7 +159,7 @@ def _answer_document(answer: Answer) -> dict[str, object]:
         "recall_s": answer.recall_s,
         "recall_shared_s": None if recall is None else recall.shared_s,
         "recall_own_s": None if recall is None else recall.own_s,
-        "recall_flags": [] if recall is None else _flags(recall.caveats),
+        "recall_flags": _flags(answer.recall_caveats),
         "interval_s": None if interval is None else interval.time_s,
         "interval_error_s": None if interval is None else interval.standard_error_s,
         "interval_flags": [] if interval is None else _flags(interval.caveats),

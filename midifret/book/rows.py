@@ -88,7 +88,7 @@ def answer_row(run_id: int, answer: Answer) -> dict[str, object]:
         "counted_fret": counted.fret,
         "verdict": answer.verdict.value,
         **times,
-        "recall_caveats": None if recall is None else caveats_text(recall.caveats),
+        "recall_caveats": caveats_text(answer.recall_caveats),
         "interval_caveats": None if interval is None else caveats_text(interval.caveats),
         "skipped": answer.skipped,
         "held_sounding": answer.held_sounding,
@@ -153,6 +153,7 @@ def answer_of(row: Mapping[Any, Any]) -> Answer:
         interval=interval,
         due_s=row["due_s"],
         late_ms=row["late_ms"],
+        cue_sure=Caveat.CUE_UNSURE not in caveats_of_text(row["recall_caveats"]),
     )
 
 

@@ -32,14 +32,15 @@ def summarise(
     Times are those of right answers alone: what a wrong answer took says nothing about knowing.
     """
     times_s = _right_times(answers)
-    recalls = [a.recall for a in answers if a.right and a.recall is not None]
+    right = [answer for answer in answers if answer.right]
+    recalls = [answer.recall for answer in right if answer.recall is not None]
     return Summary(
         prompts=len(answers),
         right=sum(answer.right for answer in answers),
         median_response_s=_median(times_s),
         spread_response_s=_quartile_distance(times_s),
         median_recall_s=_median([recall.time_s for recall in recalls]),
-        recall_caveats=frozenset[Caveat]().union(*(recall.caveats for recall in recalls)),
+        recall_caveats=frozenset[Caveat]().union(*(answer.recall_caveats for answer in right)),
         by_string=_shares(answers, lambda a: a.counted_place.string if a.counted_place else None, str),
         by_fret=_shares(answers, lambda a: a.counted_place.fret if a.counted_place else None, str),
         by_name=_shares(answers, lambda a: _name_key(a.prompt.pitch), lambda key: key[1]),

@@ -105,8 +105,8 @@ def _play(run: Run, items: Sequence[tuple[float, int, _Item]]) -> None:
 
 def _feed(run: Run, time_s: float, item: _Item) -> list[Output]:
     match item:
-        case CuePoint(n):
-            return run.cue(n, time_s)
+        case CuePoint(n, _, sure):
+            return run.cue(n, time_s, sure=sure)
         case TypedName(name):
             step, alter, _ = parse_name(name)
             return run.type_name(name, SpelledPitch(step, alter, 4).pitch_class, time_s)

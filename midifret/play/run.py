@@ -61,6 +61,7 @@ _STATE = (
     "_open",
     "_opened_s",
     "_cue_s",
+    "_cue_sure",
     "_began_s",
     "_paused_at_s",
     "_prompt_paused_s",
@@ -113,11 +114,13 @@ class Run:
         exercise: Exercise,
         *,
         cued_by_take: bool = False,
+        shown_later: bool = False,
         assume_on: Neck | None = None,
         timed: Timed | None = None,
     ) -> None:
         """Hold the exercise; nothing is asked before start.
 
+        shown_later: the view tells when a cue was shown; an answer before `shown` has no time.
         assume_on: the neck of a guitar that tells no strings: its notes are taken to be played at the
         likeliest place for their pitch. Without it a note whose place is not known is wrong. timed: puts
         recall time and interval into each answer.
@@ -126,6 +129,7 @@ class Run:
             raise ValueError(f"{exercise.name} has no prompts")
         self.exercise = exercise
         self._cued_by_take = cued_by_take
+        self._shown_later = shown_later
         self._assume_on = assume_on
         self._timed = timed
         self._limited = exercise.time_limit_s is not None
@@ -138,6 +142,7 @@ class Run:
         self._open = False
         self._opened_s = 0.0
         self._cue_s = 0.0  # when it was shown, which is later where a view has to draw it
+        self._cue_sure = True
         self._began_s: float | None = None  # first cue
         self._paused_at_s = 0.0
         self._prompt_paused_s = 0.0  # pauses since the cue
@@ -181,6 +186,11 @@ class Run:
         return self._cue_s
 
     @property
+    def cue_sure(self) -> bool:
+        """Whether that is known."""
+        return self._cue_sure
+
+    @property
     def limit_s(self) -> float:
         """When the open prompt's time runs out: an answer at this very moment is in time; else infinite."""
         if self.exercise.time_limit_s is None or not self._open or self._phase is not Phase.ASKING:
@@ -213,7 +223,7 @@ class Run:
             return []
         return self._open_next(time_s)
 
-    def cue(self, n: int, time_s: float) -> list[Output]:
+    def cue(self, n: int, time_s: float, *, sure: bool = True) -> list[Output]:
         """Open prompt n because a recording says so; the one that was open is closed."""
         is_next = self._index + 1 < n <= len(self.exercise.prompts)
         if self._phase not in (Phase.ASKING, Phase.PAUSED) or not is_next:
@@ -225,17 +235,26 @@ class Run:
             outputs += self._close(missed=True)
         while self._index + 1 < n - 1:  # cues that the recording has lost
             outputs += self._never_cued()
-        return outputs + self._open_next(time_s)
+        outputs += self._open_next(time_s)
+        self._cue_sure = sure
+        return outputs
 
     def shown(self, n: int, time_s: float) -> list[Output]:
         """A view has shown the cue of prompt n: the response is counted from here, if none came before."""
         unanswered = self._first is None and not self._corrections
         if self._open and self._index + 1 == n and unanswered and self._phase is Phase.ASKING:
             self._remember(float("-inf"), self.shown, (n, time_s))  # a note told late is no later for it
-            self._cue_s = max(self._cue_s, time_s)
+            self._cue_s, self._cue_sure = max(self._cue_s, time_s), True
             self._prompt_paused_s = 0.0  # a pause before it was shown is no pause in it
             if n == 1:
                 self._began_s = self._cue_s
+        return []
+
+    def unsure(self, n: int) -> list[Output]:
+        """Nobody can tell when the cue of prompt n was shown, or its name given: its answer has no time."""
+        if self._open and self._index + 1 == n:
+            self._remember(float("-inf"), self.unsure, (n,))
+            self._cue_sure = False
         return []
 
     def hear(self, event: HeardEvent) -> list[Output]:
@@ -462,6 +481,8 @@ class Run:
         cue_s, answer_s = answer.cue_s, answer.answer_s
         if cue_s is not None and answer_s is not None and cue_s <= self._void_since_s < answer_s:
             answer = replace(answer, response_s=None)
+        if not self._cue_sure and answer_s is not None:
+            answer = replace(answer, response_s=None, cue_sure=False)
         if self._timed is not None:
             answer = self._timed(answer, self._answers[-1] if self._answers else None)
         self._answers.append(answer)
@@ -494,6 +515,7 @@ class Run:
         self._open = True
         self._void_since_s = float("inf")
         self._opened_s = self._cue_s = time_s
+        self._cue_sure = not (self._shown_later and self.exercise.prompts[self._index].is_seen)
         self._prompt_paused_s = 0.0
         if self._began_s is None:
             self._began_s = time_s

@@ -40,8 +40,8 @@ class Recorder(Protocol):
     def message(self, time_s: float, data: bytes) -> None:
         """Keep a message."""
 
-    def cue(self, n: int, time_s: float) -> None:
-        """Keep the cue of prompt n; said again, the later time holds."""
+    def cue(self, n: int, time_s: float, *, sure: bool = True) -> None:
+        """Keep the cue of prompt n; said again, the later time holds. sure: as in CuePoint."""
 
     def due(self, n: int, time_s: float, half_window_s: float) -> None:
         """Keep when prompt n is due in tempo; said again, the later one holds."""

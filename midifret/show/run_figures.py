@@ -8,7 +8,7 @@ from midifret.neck import spell
 from midifret.show.rows import BLANK, Block, Row, Span, row
 from midifret.show.words import late_words, per_cent, place_words, seconds_words, verdict_name
 from midifret.terms import Answer, Exercise, Glitch, Note, Place, Verdict
-from midifret.terms.calibration import Caveat, NoteInterval, Recall
+from midifret.terms.calibration import Caveat, NoteInterval
 from midifret.terms.figures import PlaceFigure, Share, Summary
 from midifret.terms.in_tempo import LateFigure, TempoFigures
 
@@ -38,6 +38,8 @@ def figure_rows(summary: Summary) -> Block:
             lines[-1] = row(*lines[-1], f" (middle half: {spread} wide)")
     if summary.median_recall_s is not None:
         lines.append(recall_row(summary))
+    if Caveat.CUE_UNSURE in summary.recall_caveats:
+        lines.append(row(UNSURE_WORDS))
     if summary.in_tempo is not None:
         lines += tempo_rows(summary.in_tempo)
     missteps = [
@@ -67,14 +69,18 @@ CAVEAT_WORDS = {
     Caveat.STALE: "calibration out of date",
     Caveat.OTHER_GUITAR: "calibrated on another guitar",
     Caveat.OTHER_PORT: "calibrated over another port",
+    Caveat.OTHER_VIEW: "calibrated on another screen",
+    Caveat.CUE_UNSURE: "moment of the cue unknown",
 }
+UNSURE_WORDS = "Some answers have no time: the page did not tell when their cue was on the screen."
 
 
 def recall_row(summary: Summary) -> Row:
     """The median recall time with what is not taken off it; nothing to tell where all times are raw."""
     if Caveat.RAW in summary.recall_caveats:
         return row(Span("Times are raw: `midifret calibrate` takes out what guitar and hands need.", "quiet"))
-    flags = ", ".join(CAVEAT_WORDS[caveat] for caveat in Caveat if caveat in summary.recall_caveats)
+    told = summary.recall_caveats - {Caveat.CUE_UNSURE}  # those answers have no time that could be off
+    flags = ", ".join(CAVEAT_WORDS[caveat] for caveat in Caveat if caveat in told)
     return row(
         f"Median recall time {seconds_words(summary.median_recall_s)}",
         Span(f" ({flags})" if flags else "", "quiet"),
@@ -202,7 +208,8 @@ def answer_document(answer: Answer) -> dict[str, Any]:
     (see note_document) or null; typed: the name typed, or an empty text; corrections: notes played
     after a wrong first answer; response_s: seconds or null; skipped; held_sounding: null where nothing was
     to be held. recall_s: of answers to a cue, else null, with recall_error_s (its standard error, null where
-    nothing was measured) and recall_flags, what is not taken off it (values of Caveat). interval_s,
+    nothing was measured) and recall_flags, what is not taken off it, or why there is no time (values of
+    Caveat). interval_s,
     interval_error_s, interval_flags: in walks without cues the time since the note before, likewise. due_s,
     late_ms (negative: early): in tempo, else null.
     """
@@ -221,7 +228,7 @@ def answer_document(answer: Answer) -> dict[str, Any]:
         "typed": answer.typed or "",
         "corrections": [note_document(note) for note in answer.corrections],
         "response_s": _rounded(answer.response_s),
-        **_recall_values(answer.recall),
+        **_recall_values(answer),
         **_interval_values(answer.interval),
         "due_s": _rounded(answer.due_s),
         "late_ms": _rounded(answer.late_ms),
@@ -230,13 +237,12 @@ def answer_document(answer: Answer) -> dict[str, Any]:
     }
 
 
-def _recall_values(recall: Recall | None) -> dict[str, Any]:
-    if recall is None:
-        return {"recall_s": None, "recall_error_s": None, "recall_flags": []}
+def _recall_values(answer: Answer) -> dict[str, Any]:
+    recall = answer.recall
     return {
-        "recall_s": _rounded(recall.time_s),
-        "recall_error_s": _rounded(recall.standard_error_s),
-        "recall_flags": flags(recall.caveats),
+        "recall_s": None if recall is None else _rounded(recall.time_s),
+        "recall_error_s": None if recall is None else _rounded(recall.standard_error_s),
+        "recall_flags": flags(answer.recall_caveats),
     }
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from midifret.terms.calibration import NoteInterval, Recall
+from midifret.terms.calibration import Caveat, NoteInterval, Recall
 from midifret.terms.exercise import Prompt
 from midifret.terms.notes import Note
 from midifret.terms.place import Place
@@ -38,6 +38,7 @@ class Answer:
     interval: in a walk without cues, the time since the note that closed the prompt before.
     due_s: in tempo, when it was due on the run's clock. late_ms: by how much the note came later, negative
         for earlier; of one missed, that of the nearest note outside the window, which is then `played`.
+    cue_sure: False where nobody told when the cue was shown, or the name given: then there is no time.
     """
 
     prompt: Prompt
@@ -54,11 +55,19 @@ class Answer:
     interval: NoteInterval | None = None
     due_s: float | None = None
     late_ms: float | None = None
+    cue_sure: bool = True
 
     @property
     def recall_s(self) -> float | None:
         """Recall time in seconds, as far as it was measured: what is not taken off stands in its caveats."""
         return None if self.recall is None else self.recall.time_s
+
+    @property
+    def recall_caveats(self) -> frozenset[Caveat]:
+        """What the recall time does not take into account, or why there is no time at all."""
+        if not self.cue_sure:
+            return frozenset({Caveat.CUE_UNSURE})
+        return frozenset() if self.recall is None else self.recall.caveats
 
     @property
     def closing_s(self) -> float | None:

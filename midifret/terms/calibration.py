@@ -138,6 +138,8 @@ class Caveat(StrEnum):
     STALE = "stale"  # the calibration is older than it may be
     OTHER_GUITAR = "other guitar"  # the calibration was made on another guitar
     OTHER_PORT = "other port"  # the calibration was made over another port
+    OTHER_VIEW = "other screen"  # the reaction was measured on the terminal, and this on the stand, or so
+    CUE_UNSURE = "cue unsure"  # nobody told when the cue was on the screen: there is no time at all
 
 
 @dataclass(frozen=True, slots=True)

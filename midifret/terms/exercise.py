@@ -65,6 +65,11 @@ class Prompt:
         """Sounding pitch of the suggested answer."""
         return self.midis[0]
 
+    @property
+    def is_seen(self) -> bool:
+        """Whether the player has to see it first; a walk without cues is carried on unseen."""
+        return bool(self.cue) or self.judged is Judged.NAME
+
 
 @dataclass(frozen=True, slots=True)
 class Gate:

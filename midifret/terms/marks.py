@@ -18,10 +18,14 @@ class MarkKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class CuePoint:
-    """The moment at which prompt n was cued. time_s: from the start of the take."""
+    """The moment at which prompt n was cued. time_s: from the start of the take.
+
+    sure: False where nobody told when it was shown.
+    """
 
     n: int
     time_s: float
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)

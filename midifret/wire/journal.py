@@ -27,6 +27,7 @@ _WRITE_EVERY_S = 0.05
 _SYNC_EVERY_S = 1.0
 
 _FIRST_LINE = "midifret journal 1"
+_UNSURE = "unsure"  # after the number of a prompt: nobody told when its cue was shown
 _LONGEST_TIME = 1e9  # seconds; more is a damaged line
 
 
@@ -102,9 +103,9 @@ class Journal:
         """Take down a message, as it came."""
         self._waiting.append(("m", time_s, data))
 
-    def cue(self, n: int, time_s: float) -> None:
-        """Take down the cue of prompt n; said again, the later time holds."""
-        self._waiting.append(("c", time_s, n))
+    def cue(self, n: int, time_s: float, *, sure: bool = True) -> None:
+        """Take down the cue of prompt n; said again, the later time holds. sure: as in CuePoint."""
+        self._waiting.append(("c", time_s, n if sure else f"{n} {_UNSURE}"))
 
     def due(self, n: int, time_s: float, half_window_s: float) -> None:
         """Take down when prompt n is due in tempo; said again, the later one holds."""
@@ -295,9 +296,10 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
             if kind == "m":
                 messages.append(TimedMessage(time_s, bytes.fromhex(what)))
             elif kind == "c":
-                n = int(what)
+                number, _, unsure = what.partition(" ")
+                n = int(number)
                 cues.pop(n, None)
-                cues[n] = CuePoint(n, time_s)
+                cues[n] = CuePoint(n, time_s, unsure != _UNSURE)
             elif kind == "d":
                 number, _, half = what.partition(" ")
                 dues[int(number)] = DuePoint(int(number), time_s, float(half))

@@ -6,7 +6,7 @@ import os
 import re
 import tempfile
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import mido
@@ -26,6 +26,7 @@ _META, _TEXT, _LYRIC, _MARKER, _CUE_POINT = 0xFF, 0x01, 0x05, 0x06, 0x07
 
 _TYPED_NAME = re.compile(r"[A-G][#b]?\Z")
 _DUE = re.compile(r"due (\d{1,9}) (\d{1,6}(?:\.\d{1,6})?) ms\Z", re.ASCII)
+_UNSURE = re.compile(r"cue (\d{1,9}) unsure\Z", re.ASCII)
 _SECTION = re.compile(r"(\d{1,4}) (\d{1,4})\Z", re.ASCII)
 _MARK_TEXTS = frozenset(kind.value for kind in MarkKind)
 
@@ -92,6 +93,7 @@ def parse_take(data: bytes, name: str) -> Take:
     dues: list[DuePoint] = []
     lyrics: list[TypedName] = []
     texts: dict[str, str] = {}
+    unsure: set[int] = set()
     length_s = 0.0
     for time_s, event in read_smf(data, name):
         length_s = time_s
@@ -109,6 +111,8 @@ def parse_take(data: bytes, name: str) -> Take:
             marks.append(Mark(MarkKind(text), time_s))
         elif kind == _MARKER and (due := _DUE.match(text)):
             dues.append(DuePoint(int(due[1]), time_s, float(due[2]) / 1000))
+        elif kind == _MARKER and (unseen := _UNSURE.match(text)):
+            unsure.add(int(unseen[1]))
         elif kind == _LYRIC and _TYPED_NAME.match(text):
             lyrics.append(TypedName(text, time_s))
     seed = texts.get("seed", "")
@@ -118,7 +122,7 @@ def parse_take(data: bytes, name: str) -> Take:
         drill=drill,
         seed=int(seed) if seed.isascii() and seed.lstrip("-").isdigit() and len(seed) < 20 else None,
         guitar=texts.get("guitar", ""),
-        cues=tuple(cues),
+        cues=tuple(replace(cue, sure=cue.n not in unsure) for cue in cues),
         marks=tuple(marks),
         dues=tuple(dues),
         tempo_bpm=_tempo_bpm(texts.get("tempo", "")),
@@ -145,6 +149,7 @@ def format_take(take: Take) -> bytes:
         (0.0, mido.MetaMessage("set_tempo", tempo=_QUARTER_US)),
         *((0.0, mido.MetaMessage("text", text=text)) for text in _head_lines(take)),
         *((cue.time_s, mido.MetaMessage("cue_marker", text=str(cue.n))) for cue in take.cues),
+        *((c.time_s, mido.MetaMessage("marker", text=f"cue {c.n} unsure")) for c in take.cues if not c.sure),
         *((mark.time_s, mido.MetaMessage("marker", text=mark.kind.value)) for mark in take.marks),
         *((due.due_s, mido.MetaMessage("marker", text=_due_text(due))) for due in take.dues),
         *((typed.time_s, mido.MetaMessage("lyrics", text=typed.name)) for typed in take.typed),

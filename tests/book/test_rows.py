@@ -63,6 +63,8 @@ def prompts(draw: st.DrawFn) -> Prompt:
     )
 
 
+# Of an answer whose cue nobody is sure of there is no time, and so no recall.
+RECALL_CAVEATS = st.frozensets(st.sampled_from([each for each in Caveat if each is not Caveat.CUE_UNSURE]))
 ANSWERS = st.builds(
     Answer,
     prompt=prompts(),
@@ -70,7 +72,7 @@ ANSWERS = st.builds(
     cue_s=st.none() | FLOATS,
     answer_s=st.none() | FLOATS,
     response_s=st.none() | FLOATS,
-    recall=st.none() | st.builds(Recall, FLOATS, st.none() | FLOATS, st.none() | FLOATS, CAVEATS),
+    recall=st.none() | st.builds(Recall, FLOATS, st.none() | FLOATS, st.none() | FLOATS, RECALL_CAVEATS),
     played=st.none() | NOTES,
     typed=st.none() | st.text(max_size=10),
     corrections=st.lists(NOTES, max_size=3).map(tuple),
@@ -79,12 +81,21 @@ ANSWERS = st.builds(
     interval=st.none() | st.builds(NoteInterval, FLOATS, st.none() | FLOATS, CAVEATS),
     due_s=st.none() | FLOATS,
     late_ms=st.none() | FLOATS,
+    cue_sure=st.just(True),
 )
 
 
 @given(ANSWERS)
 def test_there_and_back(answer: Answer) -> None:
     assert answer_of(answer_row(7, answer)) == answer
+
+
+@given(ANSWERS)
+def test_an_answer_to_an_unsure_cue_is_kept_as_one(answer: Answer) -> None:
+    unsure = replace(answer, response_s=None, recall=None, cue_sure=False)
+    row = answer_row(7, unsure)
+    assert row["recall_caveats"] == "cue unsure"
+    assert answer_of(row) == unsure
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, 1e300])

@@ -33,6 +33,8 @@ from midifret.terms import (
     Verdict,
     Voided,
 )
+from midifret.terms.calibration import Caveat
+from midifret.timing import AnswerTimes
 
 NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
 ROW_5 = ("6:5", "5:5", "4:5", "3:5", "2:5", "1:5")
@@ -266,6 +268,49 @@ def test_a_cue_counts_from_when_it_was_shown() -> None:
     run.hear(note("4:5", 2.5))  # played on before the second cue was drawn
     run.shown(2, 2.6)
     assert run.answers[1].response_s == pytest.approx(0.5)
+
+
+def test_an_answer_before_the_cue_is_known_to_be_shown_has_no_time() -> None:
+    run, note = Run(exercise("5:5", "4:5", "3:5"), shown_later=True, timed=AnswerTimes().timed), Notes()
+    run.start(1.0)
+    run.shown(1, 1.02)
+    run.hear(note("5:5", 2.0))
+    run.hear(note("4:6", 2.5))  # nothing was told of the second cue yet
+    run.shown(2, 2.02)
+    run.hear(note("4:5", 2.9))
+    run.shown(3, 2.95)
+    run.unsure(3)  # and of the third it is told that nobody knows
+    run.hear(note("3:5", 4.0))
+    sure, unsure, told_unsure = run.answers
+    assert sure.response_s == pytest.approx(0.98)
+    assert (sure.cue_sure, sure.recall_caveats) == (True, {Caveat.RAW})
+    for answer in (unsure, told_unsure):
+        assert (answer.response_s, answer.recall, answer.cue_sure) == (None, None, False)
+        assert answer.recall_caveats == {Caveat.CUE_UNSURE}
+    assert (unsure.verdict, unsure.answer_s) == (Verdict.FRET_OFF, 2.5)
+    assert (told_unsure.verdict, told_unsure.answer_s) == (Verdict.RIGHT, 4.0)
+
+
+def test_a_note_that_was_none_leaves_the_cue_known() -> None:
+    run, note = Run(exercise("5:5", "4:5"), shown_later=True), Notes()
+    run.start(1.0)
+    run.shown(1, 1.02)
+    glitch = note("5:5", 2.0)
+    run.hear(glitch)
+    run.hear(Voided(glitch, Glitch.TOO_SHORT, "too short"))
+    run.hear(note("5:5", 3.0))
+    assert run.answers[0].response_s == pytest.approx(1.98)
+    assert run.answers[0].cue_sure
+
+
+def test_a_walk_without_cues_is_timed_unseen() -> None:
+    whole = exercise("5:5", "4:5")
+    walk = replace(whole, prompts=tuple(replace(prompt, cue=()) for prompt in whole.prompts))
+    run, note = Run(walk, shown_later=True), Notes()
+    run.start(1.0)
+    run.hear(note("5:5", 2.0))
+    assert run.answers[0].response_s == pytest.approx(1.0)
+    assert run.answers[0].cue_sure
 
 
 def test_naming() -> None:

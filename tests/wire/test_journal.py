@@ -317,3 +317,13 @@ def test_withdrawn_cues_are_not_in_the_take(tmp_path: Path) -> None:
     journal.withdraw_from(2)
     journal.cue(2, 2.0)
     assert [(cue.n, cue.time_s) for cue in journal.close().cues] == [(1, 1.0), (2, 2.0)]
+
+
+def test_a_cue_that_nobody_told_of_says_so_until_it_is_told(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "take.mid", drill="x", thread=False)
+    journal.cue(1, 1.0, sure=False)
+    journal.cue(1, 1.02)
+    journal.cue(2, 2.0, sure=False)
+    told = (CuePoint(1, 1.02), CuePoint(2, 2.0, sure=False))
+    assert journal.close().cues == told
+    assert read_take(tmp_path / "take.mid").cues == told

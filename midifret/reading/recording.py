@@ -73,15 +73,18 @@ def judge_reading(
     return run
 
 
-def verdicts_around(run: Run | TempoRun | FreeReading) -> tuple[tuple[int, Verdict], ...]:
+def verdicts_around(
+    run: Run | TempoRun | FreeReading, *, whole: bool = False
+) -> tuple[tuple[int, Verdict], ...]:
     """The verdicts so far in the bar under the cursor of a reading, the one before and the one after.
 
-    Each with the number of its prompt; nothing for a run that is no reading.
+    Each with the number of its prompt; nothing for a run that is no reading. whole: of all the music.
     """
     if not isinstance(run, FreeReading | TempoReading):
         return ()
     asked = run.prompt.n if run.prompt is not None else run.answered
-    found = ((n, run.verdict(n)) for n in around(run.exercise, asked))
+    looked_at = range(1, len(run.exercise.prompts) + 1) if whole else around(run.exercise, asked)
+    found = ((n, run.verdict(n)) for n in looked_at)
     return tuple((n, verdict) for n, verdict in found if verdict is not None)
 
 

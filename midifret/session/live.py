@@ -14,11 +14,12 @@ from midifret.session.around import Finished, Leave, Record, Recorder, Setting, 
 from midifret.session.conductor import Conductor
 from midifret.session.controls import PedalListener, Signal, SignalListener
 from midifret.session.countdown import Countdown
+from midifret.session.cues import ShownCues
 from midifret.session.live_beat import BeatStep, LiveBeat
 from midifret.session.loss import Loss, gone_since_s
 from midifret.session.naming import NamedAnswer, NameEntry
 from midifret.session.runs import run_of
-from midifret.session.screen import LastAnswer, Screen, Stage, View, last_answer
+from midifret.session.screen import LastAnswer, Press, Screen, Stage, View, last_answer
 from midifret.session.string_check import OpenStringCheck
 from midifret.terms import (
     BadInput,
@@ -90,7 +91,8 @@ class LiveRun:
         self._poll_s = poll_s
         guitar = setting.guitar
         self._decoder = Decoder(guitar.neck, guitar.wiring)
-        self._run = run_of(setting)
+        self._run = run_of(setting, shown_later=view.paints_later)
+        self._cues = ShownCues(self._run, recorder, told_later=view.paints_later)
         self._jumps = JumpWatch()
         self._pedals = PedalListener(guitar.controls)
         signals = guitar.signals
@@ -117,8 +119,6 @@ class LiveRun:
         self._leave: Leave | None = None
         self._ended_at_s: float | None = None
         self._early = False
-        self._uncued: Prompt | None = None  # cued, but not drawn yet
-        self._drawn: set[int] = set()  # numbers of the prompts that were drawn as they now stand
         self._dirty = True
         self._drawn_s = -1.0
 
@@ -172,10 +172,11 @@ class LiveRun:
             self._message_came(time_s - self._origin_s, data)
         for event in self._decoder.advance(before_s):
             self._heard(event)
+        for n, shown_s in self._view.painted():
+            self._cues.told(n, None if shown_s is None else shown_s - self._origin_s)
         now_s = self._now_s()
-        keys = self._view.keys()
-        for key in keys:
-            self._key(key, now_s)
+        for press in self._view.presses():
+            self._pressed(press, now_s)
         self._tick(now_s)
         if self._beat is not None:
             self._conduct(self._beat, now_s)
@@ -390,16 +391,21 @@ class LiveRun:
 
     # Orders.
 
-    def _key(self, key: str, now_s: float) -> None:
-        if key == "ctrl-c":
+    def _pressed(self, press: Press, now_s: float) -> None:
+        if press.key == "ctrl-c":
             return self.interrupt()
         self._dirty, self._active_s = True, now_s
         prompt = self._run.prompt
-        control = self._orders(key, prompt, self._stage)
+        control = None if press.is_name else self._orders(press.key, prompt, self._stage)
         if control is not None:
             self._order(control, now_s)
         elif self._stage is Stage.ASKING and prompt is not None and prompt.judged is Judged.NAME:
-            self._name_typed(self._entry.key(key, now_s))
+            time_s = now_s if press.time_s is None else press.time_s - self._origin_s
+            time_s = min(now_s, max(time_s, self._ordered_s))
+            if not press.sure:
+                self._cues.unsure(prompt.n)
+            take = self._entry.whole if press.is_name else self._entry.key
+            self._name_typed(take(press.key, time_s))
 
     def _name_typed(self, named: NamedAnswer | None) -> None:
         if named is not None:
@@ -469,15 +475,12 @@ class LiveRun:
     # What the run says.
 
     def _take(self, outputs: Sequence[Output]) -> None:
-        seen: frozenset[int] = frozenset()  # prompts drawn before this withdrew them
+        self._cues.begin()
         for output in outputs:
             self._dirty = True
             match output:
                 case Cued(prompt, time_s):
-                    self._recorder.cue(prompt.n, time_s)
-                    if prompt.n in seen:  # their drawing was taken again with all the rest
-                        self._drawn.add(prompt.n)
-                    self._uncued = None if prompt.n in self._drawn else prompt
+                    self._cues.cued(prompt, time_s)
                     self._entry.clear()
                     if self._on_cue is not None:
                         self._on_cue(prompt, time_s + self._origin_s)
@@ -495,21 +498,17 @@ class LiveRun:
                         )
                         self._last = self._last_of(missed)
                     if answer.cue_s is not None:  # earlier than it was shown, if played ahead of that
-                        self._recorder.cue(answer.n, answer.cue_s)
+                        self._cues.kept(answer.n, answer.cue_s, sure=answer.cue_sure)
                 case Withdrawn(n):
                     self._record.withdraw_from(n)
                     self._right = {m for m in self._right if m < n}
-                    self._recorder.withdraw_from(n)
-                    seen = frozenset(self._drawn)
-                    self._drawn = {m for m in self._drawn if m <= n}
+                    self._cues.withdraw_from(n)
                     self._ended_at_s = None
                     self._last = None
                 case Ended(time_s, early):
                     self._ended_at_s, self._early = self._now_s(), early
                     self._run_end_s = time_s
-        asked = self._run.prompt
-        if seen and asked is not None and asked.n in seen:
-            self._recorder.cue(asked.n, self._run.cue_s)  # when it was shown, not when it was opened again
+        self._cues.end()
 
     def _last_of(self, judged: Judgement) -> LastAnswer:
         return last_answer(
@@ -532,13 +531,7 @@ class LiveRun:
     def _draw(self, now_s: float) -> None:
         self._dirty, self._drawn_s = False, now_s
         self._view.show(self._screen(now_s))
-        if self._uncued is not None and self._stage is not Stage.PAUSED:
-            prompt, self._uncued = self._uncued, None
-            self._drawn.add(prompt.n)
-            shown_s = self._now_s()
-            if self._run.prompt is prompt:
-                self._run.shown(prompt.n, shown_s)
-                self._recorder.cue(prompt.n, self._run.cue_s)
+        self._cues.drawn(self._now_s(), paused=self._stage is Stage.PAUSED)
 
     def _screen(self, now_s: float) -> Screen:
         run, setting = self._run, self._setting
@@ -569,7 +562,7 @@ class LiveRun:
             notes=len(self._notes),
             voided=tuple(self._glitches.most_common()),
             beat=self._beat.shown if self._beat is not None and self._stage is Stage.ASKING else None,
-            verdicts=verdicts_around(run),
+            verdicts=verdicts_around(run, whole=self._view.shows_whole),
         )
 
     # The end.

@@ -47,6 +47,14 @@ class NameEntry:
         self.text, self._last_s = text, time_s
         return self._finish() if longer == [text] else None
 
+    def whole(self, name: str, time_s: float) -> NamedAnswer | None:
+        """Take a whole name, as a button has it; None for what is no name."""
+        typed = name.lower().replace("♯", "#").replace("♭", "b")
+        if typed not in self._names:
+            return None
+        self.text, self._last_s = typed, time_s
+        return self._finish()
+
     def tick(self, now_s: float) -> NamedAnswer | None:
         """Let time pass: a name that could still go on counts after a pause."""
         if self.text in self._names and now_s - self._last_s >= PAUSE_S:

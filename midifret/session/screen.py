@@ -122,8 +122,29 @@ class Screen:
     verdicts: tuple[tuple[int, Verdict], ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A key, or a button that stands for one.
+
+    key: as `View.keys` has it, or a whole note name in the player's language where `is_name`. time_s: on the
+    clock, None for just now. sure: False where nobody can tell when it was.
+    """
+
+    key: str
+    time_s: float | None = None
+    sure: bool = True
+    is_name: bool = False
+
+
 class View:
-    """What a live run asks of a view. Both calls come from the thread that hears: be quick, never block."""
+    """What a live run asks of a view. All calls come from the thread that hears: be quick, never block.
+
+    paints_later: a cue is on the screen only when `painted` tells of it. shows_whole: a reading shows all its
+    music, and wants the verdicts of all of it.
+    """
+
+    paints_later = False
+    shows_whole = False
 
     def show(self, screen: Screen) -> None:
         """Draw this moment. On return it has been handed to the terminal, page or pipe."""
@@ -132,3 +153,14 @@ class View:
     def keys(self) -> list[str]:
         """Keys since the last call: single characters, or enter, backspace, escape, ctrl-c."""
         raise NotImplementedError
+
+    def presses(self) -> list[Press]:
+        """The same with when each was pressed, and with names pressed whole."""
+        return [Press(key) for key in self.keys()]
+
+    def painted(self) -> list[tuple[int, float | None]]:
+        """Which cues appeared since the last call: number of the prompt, and when on the clock.
+
+        None for a time that nobody can tell. Only of a view that paints later.
+        """
+        return []

@@ -11,7 +11,7 @@ from midifret.neck import Neck, Tuning
 from midifret.session.around import Finished, Leave, Setting
 from midifret.session.live import LiveRun
 from midifret.session.reading_beat import own_beat
-from midifret.session.screen import Screen, Stage, View
+from midifret.session.screen import Press, Screen, Stage, View
 from midifret.show.keys import control_for
 from midifret.tempo import Click
 from midifret.terms import (
@@ -71,6 +71,12 @@ class Script:
         self.full_s = 1e9
         self.messages: list[tuple[float, bytes]] = []
         self.cues: dict[int, float] = {}
+        self.unsure: set[int] = set()  # cues of which nobody told when they were shown
+        self.paints_after_s: float | None = None  # how much later a cue appears than it is handed over
+        self.told_after_s = 0.0  # and how much later still that is told
+        self.knows_when = True
+        self.to_tell: list[tuple[float, int, float | None]] = []
+        self.presses: list[tuple[float, Press]] = []  # when they are told, and what
         self.dues: dict[int, DuePoint] = {}
         self.planned: list[Click] = []
         self.clicked: list[tuple[float, Click]] = []
@@ -105,8 +111,9 @@ class Script:
     def message(self, time_s: float, data: bytes) -> None:
         self.messages.append((time_s, data))
 
-    def cue(self, n: int, time_s: float) -> None:
+    def cue(self, n: int, time_s: float, *, sure: bool = True) -> None:
         self.cues[n] = time_s
+        self.unsure = self.unsure - {n} if sure else self.unsure | {n}
 
     def due(self, n: int, time_s: float, half_window_s: float) -> None:
         self.dues[n] = DuePoint(n, time_s, half_window_s)
@@ -138,6 +145,26 @@ class Script:
 
     def show(self, screen: Screen) -> None:
         self.screens.append(screen)
+        new = screen.prompt if screen.stage is Stage.ASKING else None
+        if self.paints_after_s is not None and new is not None:
+            before = [s for s in self.screens[:-1] if s.stage is Stage.ASKING and s.prompt is not None]
+            if before and before[-1].prompt is new:
+                return
+            painted_s = self.clock.now_s() + self.paints_after_s
+            known_s = painted_s if self.knows_when else None
+            self.to_tell.append((painted_s + self.told_after_s, new.n, known_s))
+
+    def painted(self) -> list[tuple[int, float | None]]:
+        now_s = self.clock.now_s()
+        told = [(n, known_s) for told_s, n, known_s in self.to_tell if told_s <= now_s]
+        self.to_tell = [item for item in self.to_tell if item[0] > now_s]
+        return told
+
+    def pressed(self) -> list[Press]:
+        now_s = self.clock.now_s()
+        told = [press for told_s, press in self.presses if told_s <= now_s]
+        self.presses = [item for item in self.presses if item[0] > now_s]
+        return told + [Press(key) for key in self.keys()]
 
 
 class Clicking:
@@ -189,11 +216,19 @@ def play(
 
 def _view(script: Script) -> View:
     class Remembering(View):
+        paints_later = script.paints_after_s is not None
+
         def show(self, screen: Screen) -> None:
             script.show(screen)
 
         def keys(self) -> list[str]:
             return script.keys()
+
+        def presses(self) -> list[Press]:
+            return script.pressed()
+
+        def painted(self) -> list[tuple[int, float | None]]:
+            return script.painted()
 
     return Remembering()
 

@@ -23,10 +23,21 @@ GIVE_UP_S = 20.0
 GLITCHES = ("soft", "ghost", "harmonic", "twice")
 
 
-def assert_alike(asked: Exercise, steps: list[tuple[float, str, str]], *, quits: bool) -> None:
-    """Play the steps (seconds since the last, place, what is done) live, and judge the take of it."""
+def assert_alike(
+    asked: Exercise,
+    steps: list[tuple[float, str, str]],
+    *,
+    quits: bool,
+    paints: tuple[float, float] | None = None,
+) -> None:
+    """Play the steps (seconds since the last, place, what is done) live, and judge the take of it.
+
+    paints: seconds after which a cue is on the screen, and after which that is told; None for at once.
+    """
 
     def prepare(script: Script) -> None:
+        if paints is not None:
+            script.paints_after_s, script.told_after_s = paints
         time_s, free_s = FIRST_CUE_S + 0.5, 0.0
         for gap_s, place, action in steps:
             is_order = action in ("space", "n", "tab", "signal")
@@ -61,7 +72,7 @@ def assert_alike(asked: Exercise, steps: list[tuple[float, str, str]], *, quits:
         asked,
         GUITAR,
         [TimedMessage(time_s, data) for time_s, data in script.messages],
-        cues=[CuePoint(n, time_s) for n, time_s in script.cues.items()],
+        cues=[CuePoint(n, time_s, n not in script.unsure) for n, time_s in script.cues.items()],
         marks=[Mark(kind, time_s) for kind, time_s in script.marks],
         typed=[TypedName(name, time_s) for name, time_s in script.names],
         end_s=GIVE_UP_S,
@@ -75,8 +86,8 @@ def assert_alike(asked: Exercise, steps: list[tuple[float, str, str]], *, quits:
             assert live.response_s >= 0
 
 
-def _told(answer: Answer) -> tuple[int, str, bool, int]:
-    return answer.n, str(answer.verdict), answer.skipped, len(answer.corrections)
+def _told(answer: Answer) -> tuple[int, str, bool, int, bool]:
+    return answer.n, str(answer.verdict), answer.skipped, len(answer.corrections), answer.cue_sure
 
 
 def _bend(script: Script, time_s: float, channel: int) -> None:
@@ -154,3 +165,26 @@ def test_places(steps: list[tuple[float, str, str]], limit_s: float | None, quit
 @settings(max_examples=250, deadline=None)
 def test_names(steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool) -> None:
     assert_alike(exercise(*ASKED, naming=True, limit_s=limit_s), steps, quits=quits)
+
+
+_paints = st.tuples(st.sampled_from([0.0, 0.017, 0.25]), st.sampled_from([0.0, 0.01, 0.6]))
+
+
+@given(
+    steps=st.lists(
+        st.tuples(
+            st.floats(0.004, 1.5),
+            st.sampled_from(["6:5", "5:5", "4:5", "6:0", "1:0", "5:6"]),
+            st.sampled_from(["pluck", "pluck", "bend", "signal", "space", "n", *GLITCHES]),
+        ),
+        max_size=9,
+    ),
+    limit_s=_limits,
+    quits=st.booleans(),
+    paints=_paints,
+)
+@settings(max_examples=250, deadline=None)
+def test_places_on_a_view_that_paints_later(
+    steps: list[tuple[float, str, str]], limit_s: float | None, quits: bool, paints: tuple[float, float]
+) -> None:
+    assert_alike(exercise(*ASKED, limit_s=limit_s), steps, quits=quits, paints=paints)

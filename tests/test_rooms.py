@@ -32,6 +32,7 @@ MAY_IMPORT = {
     "tempo": {"terms", "estimates"},
     "report_page": {"terms", "timing", "show"},
     "stand": {"terms", "neck", "session", "show", "tempo"},
+    "serve": {"terms", "clock", "session", "tempo", "wire", "stand"},
     "show": {"terms", "neck", "gear", "hear", "play", "reading", "session", "timing", "tempo"},
 }
 # Rooms that take values and time as arguments.

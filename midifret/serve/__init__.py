@@ -1,0 +1,18 @@
+"""The edge of the stand: its server in a thread of its own, its files, its sockets."""
+
+from midifret.serve.addresses import LOOPBACK, PORT, lan_address, lan_addresses
+from midifret.serve.answers import Page, read_files
+from midifret.serve.link import Viewer
+from midifret.serve.server import Arrived, StandServer
+
+__all__ = [
+    "LOOPBACK",
+    "PORT",
+    "Arrived",
+    "Page",
+    "StandServer",
+    "Viewer",
+    "lan_address",
+    "lan_addresses",
+    "read_files",
+]

@@ -48,6 +48,17 @@ class Countdown:
         self._paused_s = None
         return True
 
+    def order(self, *, pause: bool, time_s: float) -> None:
+        """Take an order: begin, go on where it stood, pause, or be over at once."""
+        if self.waits:
+            self.go(time_s)
+        elif self.resume(time_s):
+            pass
+        elif pause:
+            self.pause(time_s)
+        else:
+            self.finish(time_s)
+
     def finish(self, now_s: float) -> None:
         """Be over at once."""
         self._from_s = now_s - self.seconds

@@ -19,7 +19,7 @@ from midifret.session.live_beat import BeatStep, LiveBeat
 from midifret.session.loss import Loss, gone_since_s
 from midifret.session.naming import NamedAnswer, NameEntry
 from midifret.session.runs import run_of
-from midifret.session.screen import LastAnswer, Press, Screen, Stage, View, last_answer
+from midifret.session.screen import LastAnswer, Press, Screen, Stage, View, answer_judged
 from midifret.session.string_check import OpenStringCheck
 from midifret.terms import (
     BadInput,
@@ -48,6 +48,7 @@ AFTERMATH_S = 0.15
 # Nothing heard and no key for this long: the player has put the guitar down. More than the slowest place
 # worked out fret by fret takes; what follows would count as practice and spoil the times [ours].
 IDLE_S = 60.0
+UNSEEN = "No page of the stand is open. The run waits."
 
 
 class LiveRun:
@@ -110,6 +111,7 @@ class LiveRun:
         self._named_s = 0.0  # when a name was last typed
         self._run_end_s = 0.0  # when the last prompt was answered, or its time ran out
         self._loss = Loss()  # of the guitar
+        self._unseen = False  # nobody has the view open
         self._check: OpenStringCheck | None = None
         self._strings_ok: bool | None = None
         self._last: LastAnswer | None = None
@@ -280,6 +282,7 @@ class LiveRun:
         self._record.check()
         if self._stage is not Stage.ENDED and self._run.phase is not Phase.ENDED:
             self._look_after_guitar()
+            self._look_after_view()
 
     # The guitar goes and comes back.
 
@@ -310,10 +313,14 @@ class LiveRun:
             self._heard(event)
         self._loss.begin(self._message)
         self._recorder.mark(MarkKind.GONE, gone_s)
+        self._hold(gone_s)
+
+    def _hold(self, since_s: float) -> None:
+        """Stop as of a moment until what is missing is back."""
         if self._stage is Stage.COUNTDOWN and self._countdown.runs:
-            self._countdown.pause(gone_s)
+            self._countdown.pause(since_s)
             self._loss.held = True
-        elif self._stage is Stage.ASKING and self._pause_since(gone_s):
+        elif self._stage is Stage.ASKING and self._pause_since(since_s):
             self._loss.held = True
 
     def _guitar_back(self, now_s: float) -> None:
@@ -321,11 +328,28 @@ class LiveRun:
         self._say(self._loss.end())
         if self._stage is Stage.CHECKING:
             self._check = OpenStringCheck(self._setting.guitar, self._setting.language, now_s)
-        elif self._stage is Stage.COUNTDOWN and self._loss.held:
+        elif not self._unseen:
+            self._go_on(now_s)
+
+    def _go_on(self, now_s: float) -> None:
+        if self._stage is Stage.COUNTDOWN and self._loss.held:
             self._loss.over()
             self._count_down(now_s)
         elif self._stage is Stage.PAUSED and self._loss.held:
             self._loss.go_on(now_s)
+
+    def _look_after_view(self) -> None:
+        """A page that nobody has open any more: the run waits, and goes on when it is back."""
+        gone_s = self._view.gone_s
+        if gone_s is not None and not self._unseen:
+            self._unseen = True
+            self._hold(max(gone_s - self._origin_s, self._ordered_s, self._active_s + SAME_MOMENT_S))
+            self._say(UNSEEN)
+        elif gone_s is None and self._unseen:
+            self._unseen = False
+            self._say("" if self._message == UNSEEN else self._message)
+            if not self._loss.gone:
+                self._go_on(self._now_s())
 
     def _was_there(self) -> bool:
         """Whether the guitar was still there when the last prompt's time ran out; the run goes on if not."""
@@ -424,7 +448,7 @@ class LiveRun:
         elif self._stage is Stage.CHECKING:
             self._end_check(time_s, by_order=True)
         elif self._stage is Stage.COUNTDOWN:
-            self._order_in_countdown(control, time_s)
+            self._countdown.order(pause=control is Control.PAUSE, time_s=time_s)
         elif self._stage is Stage.ENDED:
             self._leave = Leave.DONE
         elif control is Control.NEXT and self._beat is None:
@@ -436,16 +460,6 @@ class LiveRun:
             self._resume(time_s)
         elif control is Control.PAUSE:
             self._pause_since(time_s)
-
-    def _order_in_countdown(self, control: Control, time_s: float) -> None:
-        if self._countdown.waits:
-            self._countdown.go(time_s)
-        elif self._countdown.resume(time_s):
-            pass  # it goes on where it stood
-        elif control is Control.PAUSE:
-            self._countdown.pause(time_s)
-        else:
-            self._countdown.finish(time_s)
 
     def _resume(self, time_s: float) -> None:
         if self._stage is Stage.PAUSED:
@@ -511,17 +525,7 @@ class LiveRun:
         self._cues.end()
 
     def _last_of(self, judged: Judgement) -> LastAnswer:
-        return last_answer(
-            judged.prompt,
-            judged.verdict,
-            judged.note,
-            judged.typed,
-            judged.response_s,
-            first=judged.first,
-            language=self._setting.language,
-            accidentals=self._setting.accidentals,
-            late_ms=judged.late_ms,
-        )
+        return answer_judged(judged, self._setting.language, self._setting.accidentals)
 
     def _say(self, message: str) -> None:
         self._message, self._dirty = message, True

@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from midifret.gear.guitar import Guitar
 from midifret.neck import Accidentals, Language, pitch_name, spell
+from midifret.play.outputs import Judgement
 from midifret.session.conductor import Beat
 from midifret.terms import Exercise, Glitch, Note, Place, Prompt, Verdict
 from midifret.terms.figures import Summary
@@ -66,6 +67,21 @@ def last_answer(
         first=first,
         response_s=response_s,
         late_ms=late_ms,
+    )
+
+
+def answer_judged(judged: Judgement, language: Language, accidentals: Accidentals) -> LastAnswer:
+    """The same of what a run has just judged."""
+    return last_answer(
+        judged.prompt,
+        judged.verdict,
+        judged.note,
+        judged.typed,
+        judged.response_s,
+        first=judged.first,
+        language=language,
+        accidentals=accidentals,
+        late_ms=judged.late_ms,
     )
 
 
@@ -157,6 +173,11 @@ class View:
     def presses(self) -> list[Press]:
         """The same with when each was pressed, and with names pressed whole."""
         return [Press(key) for key in self.keys()]
+
+    @property
+    def gone_s(self) -> float | None:
+        """Since when nobody can see it, on the clock; None while somebody can."""
+        return None
 
     def painted(self) -> list[tuple[int, float | None]]:
         """Which cues appeared since the last call: number of the prompt, and when on the clock.

@@ -76,6 +76,8 @@ class Script:
         self.told_after_s = 0.0  # and how much later still that is told
         self.knows_when = True
         self.to_tell: list[tuple[float, int, float | None]] = []
+        self.unseen: list[tuple[float, float]] = []  # from when to when nobody has the view open
+        self.unseen_told_s = 0.0
         self.presses: list[tuple[float, Press]] = []  # when they are told, and what
         self.dues: dict[int, DuePoint] = {}
         self.planned: list[Click] = []
@@ -160,6 +162,10 @@ class Script:
         self.to_tell = [item for item in self.to_tell if item[0] > now_s]
         return told
 
+    def gone_s(self) -> float | None:
+        now_s = self.clock.now_s()
+        return next((out for out, back in self.unseen if out + self.unseen_told_s <= now_s < back), None)
+
     def pressed(self) -> list[Press]:
         now_s = self.clock.now_s()
         told = [press for told_s, press in self.presses if told_s <= now_s]
@@ -229,6 +235,10 @@ def _view(script: Script) -> View:
 
         def painted(self) -> list[tuple[int, float | None]]:
             return script.painted()
+
+        @property
+        def gone_s(self) -> float | None:
+            return script.gone_s()
 
     return Remembering()
 

@@ -3,8 +3,9 @@
 import pytest
 
 from midifret.neck import Language
+from midifret.session.live import UNSEEN
 from midifret.session.naming import NameEntry
-from midifret.session.screen import Press
+from midifret.session.screen import Press, Stage
 from midifret.terms import Verdict
 from midifret.terms.calibration import Caveat
 
@@ -125,3 +126,50 @@ def test_what_is_no_name_is_not_taken() -> None:
     entry = NameEntry(Language.ENGLISH)
     assert entry.whole("H", 1.0) is None
     assert entry.whole("", 1.0) is None
+
+
+# --- the page goes and comes back -----------------------------------------------------------------
+
+
+def test_a_run_waits_while_nobody_has_the_page_open_and_then_goes_on() -> None:
+    def prepare(script: Script) -> None:
+        script.unseen = [(4.0, 6.0)]
+        script.pluck(5.0, "6:5")  # unseen: it counts for nothing
+        script.pluck(10.0, "6:5")
+
+    finished, script = play(setting(exercise("6:5", "5:5", limit_s=30.0)), prepare, give_up_s=12.0)
+    said = [screen for screen in script.screens if screen.message == UNSEEN]
+    assert said
+    assert all(screen.stage is Stage.PAUSED for screen in said[1:])
+    assert any(screen.count == 3 for screen in script.screens if screen.stage is Stage.PAUSED)
+    [first] = finished.answers
+    assert first.answer_s == pytest.approx(10.0, abs=POLL_S)
+    # From the first cue to the loss, and from going on three seconds after it is back.
+    assert first.response_s == pytest.approx((4.0 - FIRST_CUE_S) + (10.0 - 9.0), abs=0.25)
+
+
+def test_a_note_just_before_the_loss_is_noticed_counts() -> None:
+    def prepare(script: Script) -> None:
+        script.unseen = [(4.0, 6.0)]
+        script.unseen_told_s = 1.0  # it is noticed later, as a link that fell silent
+        script.pluck(4.5, "6:5")
+
+    finished, _ = play(setting(exercise("6:5", "5:5")), prepare, give_up_s=7.0)
+    assert [answer.right for answer in finished.answers] == [True]
+
+
+def test_what_the_player_had_paused_stays_paused() -> None:
+    def prepare(script: Script) -> None:
+        script.to_press.append((3.5, " "))
+        script.unseen = [(4.0, 6.0)]
+
+    _, script = play(setting(exercise("6:5")), prepare, give_up_s=12.0)
+    assert script.screens[-1].stage is Stage.PAUSED
+
+
+def test_a_countdown_begins_again() -> None:
+    def prepare(script: Script) -> None:
+        script.unseen = [(1.0, 5.0)]
+
+    _, script = play(setting(exercise("6:5")), prepare, give_up_s=10.0)
+    assert script.cues[1] == pytest.approx(5.0 + 3.0, abs=0.25)

@@ -31,9 +31,9 @@ SLOTS = 24
 STALE_S = 5.0
 _MOST_DRIFT = 0.6  # ms a second
 _WANDER = 0.001  # ms a second of age
-# What browsers round their clock to, from the coarsest: with fingerprinting resisted, by default, and
-# isolated (MDN, "performance.now()", security requirements; the first from memory).
-_GRAINS_MS = (100.0, 20.0, 10.0, 1.0, 0.1, 0.02, 0.005)
+# What browsers round their clock to, from the coarsest: with fingerprinting resisted (of old and now), by
+# default, and isolated (MDN, "performance.now()", "Date.now()" and "DOMHighResTimeStamp").
+_GRAINS_MS = (100.0, 20.0, 50 / 3, 2.0, 1.0, 0.1, 0.02, 0.005)
 _ROUNDING_MS = 1e-4  # stamps come as sums and differences of doubles
 _LITTLE_MS = 1e-9
 

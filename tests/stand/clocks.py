@@ -61,8 +61,10 @@ def exchanges(
     lost: float = 0.0,
     stalls: tuple[tuple[float, float], ...] = (),
 ) -> Iterator[Exchange]:
-    """Play the exchanges of so many seconds. lost: their share. stalls: (from when, for how long) in s from the
-    first, in which the page answers nothing; it answers afterwards what came.
+    """Play the exchanges of so many seconds.
+
+    lost: their share. stalls: (from when, for how long), in s from the first, in which the page answers
+    nothing; afterwards it answers what came.
     """
     number = 0
     sent_s = from_s
@@ -88,7 +90,7 @@ def watched(
     lost: float = 0.0,
     stalls: tuple[tuple[float, float], ...] = (),
 ) -> tuple[list[float], list[float], ClockSync]:
-    """Ask for the time at random moments between exchanges: errors and uncertainties in ms, both ways alike."""
+    """Ask for the time at random moments between exchanges: errors and uncertainties in ms, of both ways."""
     sync = ClockSync()
     errors: list[float] = []
     stated: list[float] = []

@@ -42,12 +42,23 @@ from midifret.terms import BadInput, Unavailable
 FromPlayer = Painted | Pressed | Named | Begin | Sounding
 
 MOST_LINKS = 12
-_HELLO_S = 5.0
-_OPEN_S = 5.0
-_PING_S, _PONG_S = 5.0, 10.0
 # So many messages wait to be taken; when more come the oldest are lost, and counted [ours].
 _MOST_ARRIVED = 1024
 _STOP_S = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """How long is waited for a page, in seconds [ours].
+
+    open_s: for a whole request, and until its answer was read. hello_s: for the first message. ping_s:
+    between pings; pong_s: for their answers, after which the link is dead.
+    """
+
+    open_s: float = 5.0
+    hello_s: float = 5.0
+    ping_s: float = 5.0
+    pong_s: float = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +84,7 @@ class StandServer:
         addresses: Sequence[str] = (LOOPBACK,),
         port: int = 0,
         language: str = "en",
+        patience: Patience = Patience(),
     ) -> None:
         """files: by path, as read_files gives them. port 0: any that is free. language: of names."""
         self._files = dict(files)
@@ -80,6 +92,7 @@ class StandServer:
         self._clock = clock
         self._addresses, self._port = tuple(addresses), port
         self._language = language
+        self._patience = patience
         self._known = Known()
         self._links: dict[str, Link] = {}
         self._counted = Counted()
@@ -229,9 +242,9 @@ class StandServer:
                     create_connection=connection,
                     compression=None,
                     server_header=None,
-                    open_timeout=_OPEN_S,
-                    ping_interval=_PING_S,
-                    ping_timeout=_PONG_S,
+                    open_timeout=self._patience.open_s,
+                    ping_interval=self._patience.ping_s,
+                    ping_timeout=self._patience.pong_s,
                     close_timeout=2,
                     max_size=MOST_BYTES,
                     logger=quiet,
@@ -311,7 +324,7 @@ class StandServer:
 
     async def _hello(self, connection: StandConnection) -> Hello | None:
         try:
-            async with asyncio.timeout(_HELLO_S):
+            async with asyncio.timeout(self._patience.hello_s):
                 message = _understood(await connection.recv())
         except (TimeoutError, ConnectionClosed):
             return None

@@ -1,0 +1,138 @@
+// Where nothing is being played: what can be begun, today's practice first.
+
+import { byId, make, show, showText, whenNew } from "./dom.js";
+import { onPress } from "./keys.js";
+
+const LIMITS = { tempo_bpm: [1, 999], position: [0, 24], minutes: [1, 240] };
+
+export class HallView {
+  /** begin: called with a name and the settings. */
+  constructor(begin) {
+    this.begin = begin;
+    this.fields = {};
+  }
+
+  render(hall, controls) {
+    showText(byId("hall-player"), hall.player === "" ? "" : `Player: ${hall.player}`);
+    showText(byId("hall-notice"), hall.notice);
+    whenNew(byId("hall-today"), "all", [hall.today, controls], () => this.today(hall.today, controls));
+    whenNew(byId("hall-offers"), "all", [hall.offers, controls], () => this.offers(hall.offers, controls));
+    const link = byId("hall-report-link");
+    const address = reportAddress(hall.report);
+    show(byId("hall-report"), address !== "");
+    if (address !== "" && link.getAttribute("href") !== address) link.setAttribute("href", address);
+  }
+
+  today(offers, controls) {
+    const place = byId("hall-today");
+    place.replaceChildren();
+    if (offers.length === 0) return;
+    const minutes = offers.reduce((sum, offer) => sum + (offer.minutes ?? 0), 0);
+    place.append(make("h2", {}, minutes > 0 ? `Today, ${words(minutes)}` : "Today"));
+    const list = make("ol", { class: "blocks" });
+    // Where all blocks have one name they are begun as one, by one button.
+    const together = offers.every((offer) => offer.name === offers[0].name);
+    for (const offer of offers) {
+      const item = make("li", {}, offerText(offer));
+      if (controls && !together) item.append(this.button(offer, `Begin ${offer.title}`, "Begin", {}));
+      list.append(item);
+    }
+    place.append(list);
+    if (!controls) return;
+    const first = make("button", { type: "button", class: "primary wide" }, "Begin today's practice");
+    onPress(first, () => this.begin(offers[0].name, {}));
+    if (together) list.after(first);
+    else list.before(first);
+  }
+
+  offers(offers, controls) {
+    const place = byId("hall-offers");
+    const open = new Set([...place.querySelectorAll("details[open] > summary")].map((each) => each.textContent));
+    place.replaceChildren();
+    if (offers.length === 0) return;
+    const groups = new Map();
+    for (const offer of offers) groups.set(offer.group, [...(groups.get(offer.group) ?? []), offer]);
+    place.append(make("h2", {}, "Or choose"));
+    if (controls) place.append(this.settings(open));
+    for (const [name, members] of groups) {
+      const list = make("ul", { class: "offers" });
+      for (const offer of members) {
+        const item = make("li");
+        if (controls) item.append(this.button(offer, "", "", null));
+        else item.append(offerText(offer));
+        list.append(item);
+      }
+      const group = make("details", {}, make("summary", {}, name || "More"), list);
+      group.open = open.has(name || "More") || groups.size === 1;
+      place.append(group);
+    }
+  }
+
+  /** label: for who listens, where the button's own words are not enough. settings: null for those typed. */
+  button(offer, label, text, settings) {
+    const button = make("button", { type: "button", class: text === "" ? "offer" : "small" });
+    if (text === "") button.append(offerText(offer));
+    else button.append(text);
+    if (label !== "") button.setAttribute("aria-label", label);
+    onPress(button, () => this.begin(offer.name, settings ?? this.typed()));
+    return button;
+  }
+
+  settings(open) {
+    const title = "Tempo, position, minutes";
+    const field = (name, words, hint) => {
+      const [least, most] = LIMITS[name];
+      const kept = this.fields[name]?.value ?? "";
+      this.fields[name] = make("input", {
+        type: "number", inputmode: "numeric", min: least, max: most, step: 1, placeholder: "as it is",
+      });
+      this.fields[name].value = kept;
+      return make("label", { class: "field" }, make("span", {}, `${words} (${hint})`), this.fields[name]);
+    };
+    const row = make(
+      "div", { class: "fields" },
+      field("tempo_bpm", "Tempo", "beats a minute"), field("position", "Position", "fret of the first finger"),
+      field("minutes", "Time", "minutes"),
+    );
+    const away = make("button", { type: "button", class: "small" }, "Empty all three");
+    onPress(away, () => Object.values(this.fields).forEach((each) => { each.value = ""; }));
+    const note = "They hold for the drill or reading that you begin next; what is left empty stays as the drill has it.";
+    const part = make("details", { class: "settings" }, make("summary", {}, title), make("p", {}, note), row, away);
+    part.open = open.has(title);
+    return part;
+  }
+
+  typed() {
+    const settings = {};
+    for (const [name, field] of Object.entries(this.fields)) {
+      const [least, most] = LIMITS[name];
+      const value = Number(field.value);
+      if (field.value !== "" && Number.isInteger(value) && value >= least && value <= most) settings[name] = value;
+    }
+    return settings;
+  }
+}
+
+function words(minutes) {
+  const whole = Math.round(minutes);
+  return `${whole} ${whole === 1 ? "minute" : "minutes"}`;
+}
+
+function offerText(offer) {
+  const parts = [make("span", { class: "offer-title" }, offer.title)];
+  const minutes = offer.minutes ? words(offer.minutes) : "";
+  const detail = [offer.detail, minutes].filter((part) => part !== "").join(", ");
+  if (detail !== "") parts.push(" ", make("span", { class: "offer-detail" }, detail));
+  return make("span", { class: "offer-text" }, ...parts);
+}
+
+/** The address of the report, if it is one of this program; else empty. */
+export function reportAddress(address, base = location.href) {
+  if (address === "") return "";
+  try {
+    const found = new URL(address, base);
+    return found.origin === new URL(base).origin ? found.href : "";
+  } catch {
+    return "";
+  }
+}

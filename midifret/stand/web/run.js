@@ -1,0 +1,183 @@
+// One moment of a run: it is complete in itself, and only what changed is drawn anew.
+
+import { byId, make, setText, show, showText, whenNew } from "./dom.js";
+import { CueView } from "./cue.js";
+import { MusicView } from "./music.js";
+import { NeckView } from "./neck.js";
+import { onPress } from "./keys.js";
+import { say, sayNow } from "./say.js";
+
+const TITLES = {
+  checking: "Pluck the open strings", countdown: "Ready?", asking: "", paused: "Paused", ended: "The end",
+};
+const KEY_WORDS = { " ": "space", tab: "→", backspace: "⌫", escape: "esc" };
+const MOST_DOTS = 12;
+
+export class RunView {
+  /** tell: sends a message. painted: told where a cue appeared. */
+  constructor(engravings, tell, painted) {
+    this.cue = new CueView(engravings);
+    this.music = new MusicView(engravings);
+    this.neck = new NeckView();
+    this.tell = tell;
+    this.painted = painted;
+    this.cueOn = ""; // run and number of the cue that is to be seen
+    this.said = { cue: "", told: "", stage: "", message: "" };
+  }
+
+  /** Nothing of a run is shown any longer. */
+  away() {
+    this.cueOn = "";
+    this.said = { cue: "", told: "", stage: "", message: "" };
+    this.music.forget();
+  }
+
+  render(screen, controls) {
+    const asking = screen.stage === "asking";
+    const reading = screen.reading ?? null;
+    byId("run").dataset.stage = screen.stage;
+    byId("run").classList.toggle("reads", reading !== null);
+    const cue = asking ? screen.cue ?? null : null;
+    this.cue.render(cue, screen.typed);
+    this.music.render(reading);
+    this.tellPainted(screen, cue);
+    this.head(screen);
+    this.words(screen, asking);
+    this.verdict(screen.told ?? null);
+    this.neck.render(screen, asking && reading === null);
+    whenNew(byId("naming"), "all", [screen.naming, controls], () => this.naming(screen.naming, controls));
+    whenNew(byId("buttons"), "all", [screen.buttons, controls], () => this.buttons(screen.buttons, controls));
+    this.speak(screen, cue);
+  }
+
+  /** Have it told when a cue appears: also one that is to be seen again after a pause. */
+  tellPainted(screen, cue) {
+    const now = cue === null || cue.waits ? "" : `${screen.run} ${cue.n}`;
+    if (now === this.cueOn) return;
+    this.cueOn = now;
+    if (now !== "") this.painted.appeared(screen.run, cue.n);
+  }
+
+  head(screen) {
+    setText(byId("run-title"), screen.title);
+    showText(byId("run-block"), screen.block);
+    const [done, all] = screen.progress;
+    setText(byId("run-clock"), screen.clock);
+    setText(byId("run-count"), all > 0 ? `${done} of ${all}` : `${done}`);
+    setText(byId("run-right"), `${screen.right} right`);
+    const bar = byId("run-bar");
+    const most = Math.max(all, 1);
+    if (bar.max !== most) bar.max = most;
+    const value = Math.min(Math.max(done, 0), most);
+    if (bar.value !== value) bar.value = value;
+    showText(byId("run-message"), screen.message);
+    const beat = screen.beat ?? null;
+    show(byId("beat"), beat !== null);
+    if (beat !== null) this.beat(beat);
+  }
+
+  beat(beat) {
+    const place = byId("beat");
+    const dots = beat.a_bar >= 1 && beat.a_bar <= MOST_DOTS ? beat.a_bar : 0;
+    whenNew(place, "dots", dots, () => {
+      const row = make("span", { class: "dots", "aria-hidden": "true" });
+      for (let number = 1; number <= dots; number++) row.append(make("span", { class: "dot" }, String(number)));
+      place.replaceChildren(row, make("span", { class: "counts", "aria-hidden": "true" }), make("span", { class: "bpm" }));
+    });
+    whenNew(place, "now", [dots, beat.number, beat.struck], () => {
+      [...place.querySelectorAll(".dot")].forEach((dot, at) => {
+        dot.classList.toggle("now", at + 1 === beat.number);
+        dot.classList.toggle("struck", at + 1 === beat.number && beat.struck);
+      });
+    });
+    setText(place.querySelector(".counts"), beat.counts_in > 0 ? `in ${beat.counts_in}` : dots === 0 ? `${beat.number}` : "");
+    setText(place.querySelector(".bpm"), `${Math.round(beat.tempo_bpm)} bpm`);
+  }
+
+  words(screen, asking) {
+    const place = byId("words");
+    show(place, !asking);
+    if (asking) return;
+    showText(byId("words-title"), TITLES[screen.stage]);
+    const counts = screen.count !== null && screen.count !== undefined;
+    showText(byId("words-count"), counts ? String(screen.count) : "");
+    whenNew(place, "rows", screen.rows, (rows) => {
+      byId("words-rows").replaceChildren(...rows.map((row) => make("li", {}, row)));
+    });
+    show(byId("words-rows"), screen.rows.length > 0);
+    place.classList.toggle("figures", screen.stage === "ended" || screen.stage === "checking");
+  }
+
+  verdict(told) {
+    const place = byId("verdict");
+    show(place, told !== null);
+    if (told === null) return;
+    place.dataset.looks = told.right ? "right" : told.sign === "○" ? "other" : "wrong";
+    setText(byId("verdict-sign"), told.sign);
+    setText(byId("verdict-words"), told.words);
+    setText(byId("verdict-time"), told.time);
+  }
+
+  naming(rows, controls) {
+    const place = byId("naming");
+    show(place, controls && rows.length > 0);
+    const focus = place.contains(document.activeElement) ? document.activeElement.textContent : null;
+    place.replaceChildren(...rows.map((row) => {
+      const line = make("div", { class: "names" });
+      for (const name of row) {
+        const button = make("button", { type: "button", class: "note-name" }, name);
+        onPress(button, (pressed_ms) => this.tell({ kind: "named", name, pressed_ms }));
+        line.append(button);
+      }
+      return line;
+    }));
+    if (focus !== null) refocus(place, (button) => button.textContent === focus);
+  }
+
+  buttons(buttons, controls) {
+    const place = byId("buttons");
+    show(place, controls && buttons.length > 0);
+    const focus = place.contains(document.activeElement) ? document.activeElement.dataset.key : null;
+    place.replaceChildren(...buttons.map(({ key, words }) => {
+      const button = make("button", { type: "button" }, make("span", {}, words));
+      button.dataset.key = key;
+      button.append(" ", make("kbd", { "aria-hidden": "true" }, KEY_WORDS[key] ?? key));
+      onPress(button, (pressed_ms) => this.tell({ kind: "pressed", key, pressed_ms }));
+      return button;
+    }));
+    if (focus !== null) refocus(place, (button) => button.dataset.key === focus);
+  }
+
+  /** What is said aloud: each moment once, verdict before cue; notes that go by in tempo are not. */
+  speak(screen, cue) {
+    const { said } = this;
+    const told = screen.told ?? null;
+    const inTempo = (screen.beat ?? null) !== null;
+    const reads = (screen.reading ?? null) !== null;
+    const nowTold = told === null ? "" : `${screen.run} ${told.n} ${told.verdict} ${told.words}`;
+    if (nowTold !== said.told) {
+      said.told = nowTold;
+      if (told !== null && !inTempo && !(reads && told.right)) say(told.words);
+    }
+    const nowCue = cue === null ? "" : `${screen.run} ${cue.n} ${cue.words}`;
+    if (nowCue !== said.cue) {
+      said.cue = nowCue;
+      if (cue !== null && !inTempo) say(this.cue.spoken(cue));
+    }
+    const nowStage = `${screen.run} ${screen.stage}`;
+    if (nowStage !== said.stage) {
+      said.stage = nowStage;
+      if (screen.stage !== "asking") say([TITLES[screen.stage], ...screen.rows].join(". "));
+    }
+    if (screen.message !== said.message) {
+      said.message = screen.message;
+      if (screen.message !== "") sayNow(screen.message);
+    }
+  }
+}
+
+/** Keep the focus on the button that does the same, or on the first there is. */
+function refocus(place, alike) {
+  const buttons = [...place.querySelectorAll("button")];
+  (buttons.find(alike) ?? buttons[0] ?? byId("run-title")).focus({ preventScroll: true });
+}

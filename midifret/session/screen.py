@@ -8,6 +8,7 @@ from midifret.neck import Accidentals, Language, pitch_name, spell
 from midifret.play.outputs import Judgement
 from midifret.session.conductor import Beat
 from midifret.terms import Exercise, Glitch, Note, Place, Prompt, Verdict
+from midifret.terms.calibration import ViewKind
 from midifret.terms.figures import Summary
 
 
@@ -155,10 +156,11 @@ class Press:
 class View:
     """What a live run asks of a view. All calls come from the thread that hears: be quick, never block.
 
-    paints_later: a cue is on the screen only when `painted` tells of it. shows_whole: a reading shows all its
+    kind: by which its calibration is known. paints_later: a cue is on the screen only when `painted` tells of it. shows_whole: a reading shows all its
     music, and wants the verdicts of all of it.
     """
 
+    kind = ViewKind.TERMINAL
     paints_later = False
     shows_whole = False
 

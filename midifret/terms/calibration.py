@@ -187,6 +187,13 @@ class CalibrationPart(StrEnum):
     HANDS = "hands"  # shown places, as fast as the hands get there
 
 
+class ViewKind(StrEnum):
+    """On what cues are seen: each has delays of its own."""
+
+    TERMINAL = "terminal"
+    STAND = "stand"
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One pluck of a calibration.

@@ -181,7 +181,8 @@ def measure(
             continue
         if readings:
             click_by = click_name if exercise.tempo is not None else ""
-            measured = Measurement(part, guitar.name, table.port, started, readings, take, click_by)
+            view = table.view.kind
+            measured = Measurement(part, guitar.name, table.port, started, readings, take, click_by, view)
             figures = _figures(app, book, player, (measured, *book.measurements(player)))
             book.put_measurement(player, measured, _document(figures))
         return finished

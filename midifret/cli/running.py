@@ -25,6 +25,7 @@ from midifret.session.screen import View
 from midifret.show.keys import control_for
 from midifret.show.words import CAUTION, FIRST_RUN, rest_words
 from midifret.terms import BadInput, Exercise, Prompt
+from midifret.terms.calibration import ViewKind
 from midifret.terms.record import RunEnd, RunStart
 from midifret.timing import Calibrated, calibrate
 from midifret.wire.journal import Journal, recover
@@ -173,18 +174,26 @@ def play_live(setting: Setting, table: Table, recorder: Recorder, record: Record
         return live.play()
 
 
-def calibrated(app: App, book: Book, player: str, guitar: str, port: str) -> Calibrated:
-    """Return the calibration that holds for a player, guitar and port now."""
-    measured = book.measurements(player)
-    return calibrate(measured, guitar=guitar, port=port, now=now_utc(), rules=load_thresholds(app.home))
+def calibrated(
+    app: App, book: Book, player: str, guitar: str, port: str, view: ViewKind = ViewKind.TERMINAL
+) -> Calibrated:
+    """Return the calibration that holds for a player, guitar, port and view now."""
+    measured, rules = book.measurements(player), load_thresholds(app.home)
+    return calibrate(measured, guitar=guitar, port=port, now=now_utc(), rules=rules, view=view)
 
 
 def setting_for(
-    app: App, book: Book, exercise: Exercise, guitar: Guitar, player: str, port: str = ""
+    app: App,
+    book: Book,
+    exercise: Exercise,
+    guitar: Guitar,
+    player: str,
+    port: str = "",
+    view: ViewKind = ViewKind.TERMINAL,
 ) -> Setting:
     """Return the setting of a person's next run: what of the day's cautions and checks is still due.
 
-    port: name of the guitar's MIDI input, by which its calibration is known.
+    port: name of the guitar's MIDI input. By it, and by the view, its calibration is known.
     """
     zone, now = local_zone(), now_utc()
     today = practice_day(now, zone)
@@ -207,7 +216,7 @@ def setting_for(
         rest_at_s=max(0.0, settings.rest_after_minutes * 60 - played_s),
         rest_words=rest_words(settings.rest_after_minutes),
         passed_before=book.runs_passed_in_a_row(player, exercise.name),
-        times=calibrated(app, book, player, guitar.name, port).times,
+        times=calibrated(app, book, player, guitar.name, port, view).times,
     )
 
 

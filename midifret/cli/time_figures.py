@@ -20,7 +20,7 @@ from midifret.tempo import LateNote, lateness
 from midifret.tempo.lateness import MOST_LATE_MS
 from midifret.tempo.limits import MOST_TIME_S
 from midifret.terms import CueKind, Place, Verdict
-from midifret.terms.calibration import Caveat, Measurement, Recall
+from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Recall
 from midifret.terms.figures import CuedRow, OwnedTempoKept, RunRecall, TempoRun
 from midifret.timing import (
     CuedAnswer,
@@ -40,6 +40,7 @@ LATEST_S = 600.0
 # A trend is fitted to so many stretches of practice at most; more cost time and tell no more [ours].
 MOST_POINTS = 90
 # Times of which something else is taken off are other times, and never one trend.
+_SEEN = (CalibrationPart.REACTION, CalibrationPart.HANDS)  # measured by cues
 _KINDS = frozenset({Caveat.RAW, Caveat.WITH_LATENCY, Caveat.WITH_TRAVEL})
 
 
@@ -83,7 +84,9 @@ def _calibration(
     parts: dict[str, Measured] = {}
     for one in measurements:
         measured = one.measured_utc.astimezone(now.tzinfo)
-        parts.setdefault(one.part, Measured(one.part, measured, one.guitar, one.port, len(one.readings)))
+        parts.setdefault(
+            one.part, Measured(one.part, measured, one.guitar, one.port, len(one.readings), one.view)
+        )
     return CalibrationFigure(
         tuple(parts.values()),
         calibrate(
@@ -92,6 +95,7 @@ def _calibration(
             port=latest.port,
             now=now,
             rules=rules,
+            view=next((one.view for one in measurements if one.part in _SEEN), latest.view),
         ),
         any(one.measured_utc > now for one in measurements),
     )

@@ -156,8 +156,8 @@ class Press:
 class View:
     """What a live run asks of a view. All calls come from the thread that hears: be quick, never block.
 
-    kind: by which its calibration is known. paints_later: a cue is on the screen only when `painted` tells of it. shows_whole: a reading shows all its
-    music, and wants the verdicts of all of it.
+    kind: by which its calibration is known. paints_later: a cue is on the screen only when `painted` tells of
+    it. shows_whole: a reading shows all its music, and wants the verdicts of all of it.
     """
 
     kind = ViewKind.TERMINAL

@@ -27,12 +27,13 @@ def time_document(times: TimeFigures | None) -> dict[str, Any]:
     An estimate is {value, standard_error, low, high}, low and high being its 95% interval; its unit stands in
     its key, and an end that cannot be told is null. flags say what a time does not take into account: raw
     (nothing is taken off), with latency, includes travel, stale (the calibration was too old), other guitar,
-    other port (it was made on another).
+    other port, other screen (it was made on another).
 
     cued_answers: how many of the newest answers to a cue states, places and spread are made of, at most
     10,000. calibration, null where none was made: {parts: [{part, measured (ISO, local), guitar, port,
-    plucks}], stale, from_the_future, latency, reaction, travel}; latency: {a_s, b_periods (estimates, a being
-    relative: only differences of latencies are true), spread_s, plucks, anticipations, lapses, more_plucks};
+    plucks, view (terminal or stand, on which cues were seen)}], stale, from_the_future, latency, reaction,
+    travel}; latency: {a_s, b_periods (estimates, a being relative: only differences of latencies are true),
+    spread_s, plucks, anticipations, lapses, more_plucks};
     reaction: {response_s (estimate, as heard), time_s, spread_s, used, anticipations, lapses}; travel:
     {intercept_s, slope_s_per_fret, spread_s, plucks}; each of the three null where it was not measured,
     {missing, more} where it does not do.
@@ -80,6 +81,7 @@ def _calibration(figure: CalibrationFigure | None) -> dict[str, Any] | None:
                 "guitar": part.guitar,
                 "port": part.port,
                 "plucks": part.plucks,
+                "view": part.view.value,
             }
             for part in figure.parts
         ],

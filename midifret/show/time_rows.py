@@ -20,7 +20,15 @@ from midifret.show.time_values import (
 from midifret.show.words import late_words, per_cent, seconds_words
 from midifret.tempo import Doubt
 from midifret.terms import CueKind, Place
-from midifret.terms.calibration import CalibrationPart, Caveat, Estimate, Latency, Missing, Reaction
+from midifret.terms.calibration import (
+    CalibrationPart,
+    Caveat,
+    Estimate,
+    Latency,
+    Missing,
+    Reaction,
+    ViewKind,
+)
 from midifret.terms.figures import OwnedTempoKept
 from midifret.timing import PlaceState, Travels
 
@@ -74,7 +82,9 @@ def calibration_rows(figure: CalibrationFigure | None, width: int) -> Block:
         lines += _wrapped(f"{_PARTS[CalibrationPart.CLICK]}: {periods}{more}", width)
     if isinstance(reaction, Reaction):
         heard = f"{reaction.response_s.value:.2f} s ({_interval(reaction.response_s, '.2f')})"
-        lines += _wrapped(f"{_PARTS[CalibrationPart.REACTION]}: {heard} to a shown open string", width)
+        on = {part.part: part.view for part in figure.parts}
+        seen = ", on the stand" if on.get(CalibrationPart.REACTION) is ViewKind.STAND else ""
+        lines += _wrapped(f"{_PARTS[CalibrationPart.REACTION]}: {heard} to a shown open string{seen}", width)
     if isinstance(travels, Travels):
         way_s = travels.intercept_s + travels.slope_s * travels.frets
         lines += _wrapped(

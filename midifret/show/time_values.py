@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from midifret.tempo import Lateness
 from midifret.terms import Place
-from midifret.terms.calibration import CalibrationPart, Caveat, Missing
+from midifret.terms.calibration import CalibrationPart, Caveat, Missing, ViewKind
 from midifret.terms.figures import OwnedTempoKept, TempoRun
 from midifret.timing import Calibrated, PlaceState, RecallFigure, Spread, Trend
 
@@ -19,6 +19,7 @@ class Measured:
     guitar: str
     port: str
     plucks: int
+    view: ViewKind = ViewKind.TERMINAL
 
 
 @dataclass(frozen=True, slots=True)

@@ -213,7 +213,7 @@ class Measurement:
     """One part of a calibration as it was played; every figure follows from these and can be had again.
 
     guitar, port: as settings and port list name them. measured_utc: aware. take_file: its take.
-    click: what sounded the click, empty where none did.
+    click: what sounded the click, empty where none did. view: on what the cues were seen.
     """
 
     part: CalibrationPart
@@ -223,3 +223,4 @@ class Measurement:
     readings: tuple[Reading, ...]
     take_file: str = ""
     click: str = ""
+    view: ViewKind = ViewKind.TERMINAL

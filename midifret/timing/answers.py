@@ -53,7 +53,8 @@ class AnswerTimes:
 
     def interval(self, interval_s: float, first_midi: int, second_midi: int) -> NoteInterval:
         """Return the time between two notes, freed of what is known of their latencies: no recall time."""
-        return note_interval(interval_s, first_midi, second_midi, self.calibration, caveats=self.caveats)
+        caveats = self.caveats - {Caveat.OTHER_VIEW}  # nothing is seen in it
+        return note_interval(interval_s, first_midi, second_midi, self.calibration, caveats=caveats)
 
     def _recall(self, answer: Answer, response_s: float, before: Answer | None) -> Recall:
         played = answer.played

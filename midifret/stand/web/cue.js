@@ -24,16 +24,17 @@ export class CueView {
     const pieces = [];
     if (drawn !== null) pieces.push(staff(drawn[0].svg));
     const name = typed !== "" ? typed : cue.name;
-    if (name !== "") pieces.push(named(name));
+    if (name !== "") pieces.push(...named(name));
     if (cue.interval !== "") pieces.push(piece("interval", wide(cue.interval), cue.interval));
     if (cue.string !== null && cue.string !== undefined) pieces.push(...placed(cue.string, cue.fret ?? null));
     const large = byId("cue-large");
-    large.replaceChildren(...pieces.map((each) => each.element));
+    const row = make("div", { class: "pieces" }, ...pieces.map((each) => each.element));
+    large.replaceChildren(row);
     show(large, pieces.length > 0);
-    const widths = pieces.map((each) => each.width);
-    large.style.setProperty("--row", String(widths.reduce((sum, width) => sum + width + 0.35, 0) || 1));
-    large.style.setProperty("--widest", String(Math.max(1, ...widths)));
-    large.style.setProperty("--pieces", String(pieces.length || 1));
+    const stacked = pieces.filter((each) => !each.between);
+    row.style.setProperty("--row", String(pieces.reduce((sum, each) => sum + each.width + 0.3, 0) || 1));
+    row.style.setProperty("--widest", String(Math.max(1, ...stacked.map((each) => each.width))));
+    row.style.setProperty("--pieces", String(stacked.length || 1));
     byId("cue").classList.toggle("bare", pieces.length === 0);
     byId("cue").classList.toggle("waits", cue.waits);
     setText(byId("cue-words"), cue.words);
@@ -59,9 +60,8 @@ function piece(kind, width, ...children) {
 }
 
 function named(name) {
-  const parts = name.split(BETWEEN_NAMES).map((part) => make("span", { class: "whole" }, part));
-  const children = parts.flatMap((part, at) => (at === 0 ? [part] : [make("span", { class: "or" }, "/"), part]));
-  return piece("name", wide(name), ...children);
+  const [first, ...rest] = name.split(BETWEEN_NAMES).map((part) => piece("name", wide(part), part));
+  return [first, ...rest.flatMap((part) => [{ ...piece("or", 0.4, "/"), between: true }, part])];
 }
 
 function placed(string, fret) {
@@ -69,16 +69,24 @@ function placed(string, fret) {
   const words = draw("text", { x: 50, y: 50, dy: "0.36em", "text-anchor": "middle" }, String(string));
   circle.append(draw("circle", { cx: 50, cy: 50, r: 44 }), words);
   const pieces = [piece("string", 1, circle)];
-  if (fret === 0) pieces.push(piece("fret", 2.9, make("span", { class: "whole" }, "open")));
+  if (fret === 0) pieces.push(piece("fret", 2.9, "open"));
   else if (fret !== null) {
-    const number = make("span", { class: "whole" }, String(fret));
-    pieces.push(piece("fret", wide(String(fret)) + 0.8, make("span", { class: "unit" }, "fret"), number));
+    pieces.push(piece("fret", wide(String(fret)) + 0.8, make("span", { class: "unit" }, "fret"), String(fret)));
   }
   return pieces;
 }
 
+/** A staff without the margin on its left, which is for bar numbers. */
 function staff(svg) {
-  const [, , width, height] = (svg.getAttribute("viewBox") ?? "0 0 3 2").split(/[\s,]+/).map(Number);
-  const shape = width > 0 && height > 0 ? width / height : 1.5;
+  const box = (svg.getAttribute("viewBox") ?? "0 0 3 2").split(/[\s,]+/).map(Number);
+  if (!svg.dataset.trimmed && box[2] > 60) {
+    const left = /translate\((\d+)/.exec(svg.querySelector("svg > g")?.getAttribute("transform") ?? "");
+    const spare = left === null ? 0 : Math.max(0, Number(left[1]) / 10 - 3);
+    box[0] += spare;
+    box[2] -= spare;
+    svg.dataset.trimmed = "yes";
+    svg.setAttribute("viewBox", box.join(" "));
+  }
+  const shape = box[2] > 0 && box[3] > 0 ? box[2] / box[3] : 1.5;
   return piece("staff engraved", shape, svg);
 }

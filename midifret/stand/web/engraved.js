@@ -32,7 +32,7 @@ let drawings = 0;
 
 /** One engraved SVG built anew. Returns null for what is no SVG; else {svg, idents}: elements by their ids. */
 export function rebuilt(source) {
-  const found = new DOMParser().parseFromString(source, "image/svg+xml");
+  const found = new DOMParser().parseFromString(plain(source), "image/svg+xml");
   const root = found.documentElement;
   if (root === null || root.namespaceURI !== SVG || root.localName !== "svg") return null;
   if (found.getElementsByTagName("parsererror").length > 0) return null;
@@ -42,6 +42,11 @@ export function rebuilt(source) {
   svg.setAttribute("aria-hidden", "true"); // its words stand beside it
   svg.setAttribute("focusable", "false");
   return { svg, idents: making.idents };
+}
+
+/** The source without style sheets and with style attributes by another name: the page's policy forbids both. */
+function plain(source) {
+  return source.replace(/<style[\s>][\s\S]*?<\/style\s*>/g, "").replace(/\sstyle(\s*=\s*["'])/g, " looks$1");
 }
 
 /** Ids that a `use` in the drawing refers to. */
@@ -97,7 +102,7 @@ function looksOf(element) {
     const value = element.getAttribute(look);
     if (value !== null) looks.set(look, value);
   }
-  for (const part of (element.getAttribute("style") ?? "").split(";")) {
+  for (const part of (element.getAttribute("looks") ?? "").split(";")) {
     const at = part.indexOf(":");
     const look = part.slice(0, at).trim();
     if (at > 0 && LOOKS.has(look)) {

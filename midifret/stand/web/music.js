@@ -11,7 +11,6 @@ const SIGNS = {
 };
 const SIDE = 150; // half a sign, in the engraver's units: 180 to a space of the staff
 const ROOM = 70;
-const ABOVE = 0.25; // where in the height of the page the line being played stands
 
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
@@ -121,10 +120,13 @@ export class MusicView {
   keepInView(place, line) {
     if (line === this.line) return;
     this.line = line;
-    const element = place.children[Math.min(Math.max(line, 0), place.children.length - 1)];
+    const at = Math.min(Math.max(line, 0), place.children.length - 1);
+    const element = place.children[at];
     if (element === undefined) return;
-    const room = place.clientHeight - element.offsetHeight;
-    scroll(place, null, element.offsetTop - place.offsetTop - Math.max(0, room) * ABOVE);
+    // With the line before on top, where there is room for the one that comes next besides.
+    const before = place.children[at - 1];
+    const fits = before !== undefined && before.offsetHeight + 2 * element.offsetHeight <= place.clientHeight;
+    scroll(place, null, (fits ? before : element).offsetTop);
   }
 }
 

@@ -8,10 +8,19 @@ import { onPress } from "./keys.js";
 import { say, sayNow } from "./say.js";
 
 const TITLES = {
-  checking: "Pluck the open strings", countdown: "Ready?", asking: "", paused: "Paused", ended: "The end",
+  checking: "Pluck the open strings", countdown: "Ready?", asking: "", paused: "Paused", ended: "",
 };
 const KEY_WORDS = { " ": "space", tab: "→", backspace: "⌫", escape: "esc" };
 const MOST_DOTS = 12;
+
+/** The words of a stage as a heading and the lines below it; the heading is not said again in them. */
+export function headed(stage, rows) {
+  const title = TITLES[stage];
+  const [first = "", ...rest] = rows;
+  if (title === "") return [first.replace(/\.$/, ""), rest];
+  const more = first.startsWith(`${title}.`) ? first.slice(title.length + 1).trim() : first;
+  return [title, more === "" ? rest : [more, ...rest]];
+}
 
 export class RunView {
   /** tell: sends a message. painted: told where a cue appeared. */
@@ -37,13 +46,14 @@ export class RunView {
     const reading = screen.reading ?? null;
     byId("run").dataset.stage = screen.stage;
     byId("run").classList.toggle("reads", reading !== null);
+    byId("run").classList.toggle("asks-name", controls && screen.naming.length > 0);
     const cue = asking ? screen.cue ?? null : null;
     this.cue.render(cue, screen.typed);
     this.music.render(reading);
     this.tellPainted(screen, cue);
     this.head(screen);
     this.words(screen, asking);
-    this.verdict(screen.told ?? null);
+    this.verdict(screen.told ?? null, asking);
     this.neck.render(screen, asking && reading === null);
     whenNew(byId("naming"), "all", [screen.naming, controls], () => this.naming(screen.naming, controls));
     whenNew(byId("buttons"), "all", [screen.buttons, controls], () => this.buttons(screen.buttons, controls));
@@ -98,19 +108,21 @@ export class RunView {
     const place = byId("words");
     show(place, !asking);
     if (asking) return;
-    showText(byId("words-title"), TITLES[screen.stage]);
+    const [title, lines] = headed(screen.stage, screen.rows);
+    showText(byId("words-title"), title);
     const counts = screen.count !== null && screen.count !== undefined;
     showText(byId("words-count"), counts ? String(screen.count) : "");
-    whenNew(place, "rows", screen.rows, (rows) => {
-      byId("words-rows").replaceChildren(...rows.map((row) => make("li", {}, row)));
+    whenNew(place, "rows", lines, () => {
+      byId("words-rows").replaceChildren(...lines.map((line) => make("li", {}, line)));
     });
-    show(byId("words-rows"), screen.rows.length > 0);
-    place.classList.toggle("figures", screen.stage === "ended" || screen.stage === "checking");
+    show(byId("words-rows"), lines.length > 0);
   }
 
-  verdict(told) {
+  /** asking: the room for it is kept, so that nothing jumps when it comes. */
+  verdict(told, asking) {
     const place = byId("verdict");
-    show(place, told !== null);
+    show(place, told !== null || asking);
+    place.classList.toggle("none", told === null);
     if (told === null) return;
     place.dataset.looks = told.right ? "right" : told.sign === "○" ? "other" : "wrong";
     setText(byId("verdict-sign"), told.sign);
@@ -167,13 +179,18 @@ export class RunView {
     const nowStage = `${screen.run} ${screen.stage}`;
     if (nowStage !== said.stage) {
       said.stage = nowStage;
-      if (screen.stage !== "asking") say([TITLES[screen.stage], ...screen.rows].join(". "));
+      if (screen.stage !== "asking") say(spokenWords(screen));
     }
     if (screen.message !== said.message) {
       said.message = screen.message;
       if (screen.message !== "") sayNow(screen.message);
     }
   }
+}
+
+function spokenWords(screen) {
+  const [title, lines] = headed(screen.stage, screen.rows);
+  return [title, ...lines].filter((line) => line !== "").map((line) => line.replace(/[.?!]?$/, (end) => end || ".")).join(" ");
 }
 
 /** Keep the focus on the button that does the same, or on the first there is. */

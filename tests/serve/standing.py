@@ -15,7 +15,7 @@ from midifret.clock import RealClock
 from midifret.serve import Page, Patience, StandServer
 from midifret.stand.access import Access
 from midifret.stand.codes import Rights
-from midifret.stand.messages import SCHEMA, Engraving, Hall, NoteMark, Reading, RunScreen
+from midifret.stand.messages import SCHEMA, Engraving, Hall, NoteMark, Notice, Reading, RunScreen
 
 FILES = {
     "/": Page(b"<!doctype html><title>stand</title>", "text/html; charset=utf-8"),
@@ -101,12 +101,15 @@ class ScriptedPage:
         """Connect. offset_ms: of this page's clock over that of the machine."""
         self.server = server
         self.offset_ms = offset_ms
-        self.link: ClientConnection = connect(
+        self._opening = connect(
             f"ws://127.0.0.1:{server.port}/socket",
             additional_headers={"Cookie": cookie_text},
             origin=f"http://127.0.0.1:{server.port}",  # type: ignore[arg-type]
             compression=None,
+            max_size=None,
+            close_timeout=0.5,
         )
+        self.link: ClientConnection = self._opening.__enter__()
         if greet:
             self.say(kind="hello", schema=schema, viewer=viewer, sounds=True)
 
@@ -159,6 +162,16 @@ def until(holds: Callable[[], object]) -> None:
     while not holds():
         assert time.monotonic() < end_s, "it did not happen"
         time.sleep(0.002)
+
+
+def fall_behind(server: StandServer, viewer: str, size: int = 20_000_000) -> None:
+    """Let this page be far behind.
+
+    Its client reads on only while fewer than 16 messages wait, and then more is on its way than buffers take.
+    """
+    for number in range(40):
+        server.send_to(viewer, Notice(str(number), grave=False))
+    server.send_to(viewer, an_engraving("large", size))
 
 
 def a_screen(number: int = 0, *, run: int = 1, reading: Reading | None = None) -> RunScreen:

@@ -73,7 +73,9 @@ def lan_address(asked: str | None, *, found: Sequence[str] | None = None) -> str
 def listening(address: str, port: int) -> socket.socket:
     """Open a socket that listens at this address alone; port 0: any. Raises Unavailable."""
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
-    opened = socket.socket(family, socket.SOCK_STREAM)
+    # With the protocol named: only then asyncio lets small messages go at once (TCP_NODELAY), which otherwise
+    # wait up to 40 ms for the page to confirm the one before.
+    opened = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         if sys.platform == "win32":
             opened.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)

@@ -518,6 +518,14 @@ def test_answers_that_nobody_asked_for_say_nothing(server: StandServer) -> None:
         assert server.to_run_s("1.one", 1.5) is None
 
 
+def test_small_messages_go_at_once(server: StandServer) -> None:
+    # Otherwise one that follows another waits for its confirmation, up to 40 ms (RFC 896; delayed by RFC 1122).
+    with ScriptedPage(server, cookie(server)) as page:
+        page.next("welcome")
+        opened = server._links["1.one"].connection.transport.get_extra_info("socket")
+        assert opened.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0
+
+
 # --- threads --------------------------------------------------------------------------------------
 
 

@@ -519,7 +519,7 @@ def test_answers_that_nobody_asked_for_say_nothing(server: StandServer) -> None:
 
 
 def test_small_messages_go_at_once(server: StandServer) -> None:
-    # Otherwise one that follows another waits for its confirmation, up to 40 ms (RFC 896; delayed by RFC 1122).
+    # Otherwise one that follows another waits for its confirmation, up to 40 ms (RFC 896, RFC 1122).
     with ScriptedPage(server, cookie(server)) as page:
         page.next("welcome")
         opened = server._links["1.one"].connection.transport.get_extra_info("socket")

@@ -9,6 +9,7 @@ from midifret.gear import load_guitar
 from midifret.gear.guitar import Guitar
 from midifret.hear import Decoded
 from midifret.neck import Neck
+from midifret.play.asked_text import exercise_of_lines, is_asked
 from midifret.play.calibration import calibration_exercise, named_part
 from midifret.reading.alignment import Aligned
 from midifret.reading.events import sounds_in
@@ -39,6 +40,8 @@ def exercise_of(app: App, drill: str, neck: Neck, recording: Take, *, seed: int)
     """
     if is_reading(drill):
         return _reading_of(drill, neck, recording)
+    if is_asked(drill):
+        return _asked_of(drill, neck, recording)
     part = named_part(drill)
     if part is not None:
         count = None if recording.section is None else recording.section[1]
@@ -67,6 +70,19 @@ def _reading_of(drill: str, neck: Neck, recording: Take) -> Exercise:
     exercise = exercise_of_text(recording.reading, lambda score: neck_for(score, neck), tempo=tempo)
     if drill != exercise.name:
         raise BadInput(f"the music in this recording is not that of {drill}", allowed=exercise.name)
+    return exercise
+
+
+def _asked_of(drill: str, neck: Neck, recording: Take) -> Exercise:
+    """Return what a take says was asked. Raises BadInput where it says nothing, or of another run."""
+    if not recording.asked:
+        raise BadInput(
+            f"this recording does not say what was asked in {drill}",
+            allowed="a take of `midifret practice`; what was asked there stands in no file",
+        )
+    exercise = exercise_of_lines(recording.asked, neck)
+    if drill != exercise.name:
+        raise BadInput(f"what was asked in this recording is not {drill}", allowed=exercise.name)
     return exercise
 
 

@@ -1,5 +1,6 @@
 """Runs and verdicts: a pure state machine over an exercise, and the figures of its answers."""
 
+from midifret.play.asked_run import Ask, AskedRun
 from midifret.play.figures import judge_gate, summarise
 from midifret.play.outputs import Closed, Cued, Ended, Judgement, Output, Stray, StrayReason, Withdrawn
 from midifret.play.recording import judge_recording
@@ -8,6 +9,8 @@ from midifret.play.tempo_run import TempoRun
 from midifret.play.verdicts import judge_name, judge_note
 
 __all__ = [
+    "Ask",
+    "AskedRun",
     "Closed",
     "Cued",
     "Ended",

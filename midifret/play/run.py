@@ -109,6 +109,8 @@ class Run:
     things happened (a note's onset): events may be told late, and a note after one that began later.
     """
 
+    grows = False  # whether prompts come while it goes on
+
     def __init__(
         self,
         exercise: Exercise,
@@ -125,7 +127,7 @@ class Run:
         likeliest place for their pitch. Without it a note whose place is not known is wrong. timed: puts
         recall time and interval into each answer.
         """
-        if not exercise.prompts:
+        if not exercise.prompts and not self.grows:
             raise ValueError(f"{exercise.name} has no prompts")
         self.exercise = exercise
         self._cued_by_take = cued_by_take
@@ -219,9 +221,7 @@ class Run:
             return []
         self._forget()
         self._phase = Phase.ASKING
-        if self._cued_by_take:
-            return []
-        return self._open_next(time_s)
+        return self._go_on(time_s)
 
     def cue(self, n: int, time_s: float, *, sure: bool = True) -> list[Output]:
         """Open prompt n because a recording says so; the one that was open is closed."""

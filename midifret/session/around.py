@@ -7,6 +7,7 @@ from typing import Protocol
 
 from midifret.gear.guitar import Guitar
 from midifret.neck import Accidentals, Language
+from midifret.play import Ask
 from midifret.reading.alignment import Aligned
 from midifret.terms import Answer, BadInput, Exercise, Glitch, TimedMessage
 from midifret.terms.figures import Summary
@@ -48,6 +49,9 @@ class Recorder(Protocol):
 
     def forget_due_from(self, n: int) -> None:
         """Take back when prompt n and all after it are due: the run pauses."""
+
+    def asked(self, text: str) -> None:
+        """Keep a prompt that was chosen as the run goes, as `prompt_text` writes it; never taken back."""
 
     def withdraw_from(self, n: int) -> None:
         """Take back the cues of prompt n and all after it."""
@@ -95,6 +99,9 @@ class Setting:
     rest_at_s, rest_words: after so many seconds of this run the reminder to rest is shown; None for never.
     passed_before: runs of this drill that met its figures just before. stay: at the end wait for a key.
     times: what a calibration says of this player, guitar and port.
+    ask: chooses what is asked as the run goes; None for an exercise that holds all its prompts.
+    lasts_s: about how many seconds of playing that will be. enough_at_s: after so many seconds of playing the
+    run ends when the prompt in play has closed, as if the player had ended it; None for never.
     """
 
     exercise: Exercise
@@ -112,6 +119,9 @@ class Setting:
     passed_before: int = 0
     stay: bool = False
     times: AnswerTimes = NO_TIMES
+    ask: Ask | None = None
+    lasts_s: float | None = None
+    enough_at_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

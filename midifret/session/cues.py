@@ -1,6 +1,7 @@
 """Which cues of a live run were on the screen, and since when; the take is told of it."""
 
-from midifret.play import Run, TempoRun
+from midifret.play import AskedRun, Run, TempoRun
+from midifret.play.asked_text import prompt_text
 from midifret.reading.free_run import FreeReading
 from midifret.session.around import Recorder
 from midifret.terms import Prompt
@@ -24,6 +25,7 @@ class ShownCues:
         self._uncued: Prompt | None = None  # cued, but not drawn yet
         self._awaited: int | None = None  # number of the prompt that was drawn and is yet to be told of
         self._drawn: set[int] = set()  # numbers of the prompts that were drawn as they now stand
+        self._asked = 0  # how many prompts of those chosen as it goes the take was told of
         self._seen: frozenset[int] = frozenset()  # of those that were drawn before they were withdrawn
 
     def begin(self) -> None:
@@ -32,6 +34,9 @@ class ShownCues:
 
     def cued(self, prompt: Prompt, time_s: float) -> None:
         """A prompt was opened."""
+        if isinstance(self._run, AskedRun) and prompt.n > self._asked:
+            self._asked = prompt.n
+            self._recorder.asked(prompt_text(prompt))
         self.kept(prompt.n, time_s, sure=not (self._told_later and prompt.is_seen))
         if prompt.n in self._seen:  # their drawing was taken again with all the rest
             self._drawn.add(prompt.n)

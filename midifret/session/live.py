@@ -18,8 +18,8 @@ from midifret.session.cues import ShownCues
 from midifret.session.live_beat import BeatStep, LiveBeat
 from midifret.session.loss import Loss, gone_since_s
 from midifret.session.naming import NamedAnswer, NameEntry
-from midifret.session.runs import run_of
-from midifret.session.screen import LastAnswer, Press, Screen, Stage, View, answer_judged
+from midifret.session.runs import idle_after_s, run_of
+from midifret.session.screen import LastAnswer, Press, Screen, Stage, View, answer_judged, missed_told
 from midifret.session.string_check import OpenStringCheck
 from midifret.terms import (
     BadInput,
@@ -31,7 +31,6 @@ from midifret.terms import (
     NoteRevised,
     NoteSettled,
     Prompt,
-    Verdict,
     Voided,
 )
 from midifret.terms.control import Control
@@ -45,9 +44,6 @@ POLL_S = 0.001
 REFRESH_S = 0.1
 # After the last answer a note may still be revised: at once bent (25 ms) and settled (60 ms), then heard.
 AFTERMATH_S = 0.15
-# Nothing heard and no key for this long: the player has put the guitar down. More than the slowest place
-# worked out fret by fret takes; what follows would count as practice and spoil the times [ours].
-IDLE_S = 60.0
 UNSEEN = "No page of the stand is open. The run waits."
 
 
@@ -121,6 +117,8 @@ class LiveRun:
         self._leave: Leave | None = None
         self._ended_at_s: float | None = None
         self._early = False
+        self._enough_at_s = math.inf if setting.enough_at_s is None else setting.enough_at_s
+        self._enough = False  # that time is over, and a prompt has closed since
         self._dirty = True
         self._drawn_s = -1.0
 
@@ -264,10 +262,12 @@ class LiveRun:
             if rest_at_s is not None and not self._rest_told and self._run.elapsed_s(now_s) >= rest_at_s:
                 self._rest_told = True
                 self._say(self._setting.rest_words)
-            waits = self._setting.exercise.time_limit_s is None and self._beat is None
-            if now_s - self._active_s >= IDLE_S and waits:
+            idle_s = idle_after_s(self._run)
+            if now_s - self._active_s >= idle_s:
                 self._order(Control.PAUSE, now_s)
-                self._say(f"Paused: nothing was heard for {IDLE_S:.0f} s.")
+                self._say(f"Paused: nothing was heard for {idle_s:.0f} s.")
+            if self._enough and self._ended_at_s is None:
+                self._leave = Leave.DONE
         aftermath_s = max(AFTERMATH_S, 2 * self._setting.guitar.signal_within_s)
         if self._ended_at_s is not None and now_s - self._ended_at_s >= aftermath_s and self._was_there():
             if self._stage is not Stage.ENDED:
@@ -506,11 +506,9 @@ class LiveRun:
                     self._record.answer(answer)
                     if answer.right:
                         self._right.add(answer.n)
-                    if answer.due_s is not None and answer.verdict is Verdict.MISSED:
-                        missed = Judgement(
-                            answer.prompt, answer.verdict, answer.played, "", True, None, answer.late_ms
-                        )
+                    if missed := missed_told(answer, asked=self._setting.ask is not None):
                         self._last = self._last_of(missed)
+                    self._enough |= self._run.elapsed_s(self._now_s()) >= self._enough_at_s
                     if answer.cue_s is not None:  # earlier than it was shown, if played ahead of that
                         self._cues.kept(answer.n, answer.cue_s, sure=answer.cue_sure)
                 case Withdrawn(n):
@@ -546,7 +544,8 @@ class LiveRun:
             count = self._loss.count(now_s)
         return Screen(
             stage=self._stage,
-            exercise=setting.exercise,
+            exercise=run.exercise,
+            lasts_s=setting.lasts_s,
             guitar=setting.guitar,
             player=setting.player,
             simulated=setting.simulated,
@@ -587,7 +586,7 @@ class LiveRun:
 
     def _summary(self) -> Summary:
         return summarise(
-            self._setting.exercise,
+            self._run.exercise,
             self._run.answers,
             passed_before=self._setting.passed_before,
             latency_known=self._setting.times.knows_latency,

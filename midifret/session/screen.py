@@ -7,7 +7,7 @@ from midifret.gear.guitar import Guitar
 from midifret.neck import Accidentals, Language, pitch_name, spell
 from midifret.play.outputs import Judgement
 from midifret.session.conductor import Beat
-from midifret.terms import Exercise, Glitch, Note, Place, Prompt, Verdict
+from midifret.terms import Answer, Exercise, Glitch, Note, Place, Prompt, Verdict
 from midifret.terms.calibration import ViewKind
 from midifret.terms.figures import Summary
 
@@ -86,6 +86,17 @@ def answer_judged(judged: Judgement, language: Language, accidentals: Accidental
     )
 
 
+def missed_told(answer: Answer, *, asked: bool) -> Judgement | None:
+    """The verdict on a prompt that has just closed without an answer, where the player is told of it.
+
+    That is so on a beat, and where places are asked one by one: who does not know one is shown it. asked:
+    whether this is such a run.
+    """
+    if answer.verdict is not Verdict.MISSED or not (asked or answer.due_s is not None):
+        return None
+    return Judgement(answer.prompt, answer.verdict, answer.played, "", True, None, answer.late_ms)
+
+
 @dataclass(frozen=True, slots=True)
 class StringCheck:
     """One string in the check of the open strings.
@@ -112,6 +123,7 @@ class Screen:
     checks: the open strings, while they are checked.
     beat: in tempo, the one that it is.
     verdicts: in a reading, (number of a prompt, its verdict so far) for the bars around the cursor.
+    lasts_s: about how long a run will be whose prompts are chosen as it goes; None for any other.
     notes: how many were heard so far. voided: how many were left out besides as glitches, by kind.
     """
 
@@ -137,6 +149,7 @@ class Screen:
     voided: tuple[tuple[Glitch, int], ...] = ()
     beat: Beat | None = None
     verdicts: tuple[tuple[int, Verdict], ...] = ()
+    lasts_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

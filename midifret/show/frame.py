@@ -33,6 +33,7 @@ from midifret.show.shown import (
     check_words,
     large_name,
     marks_on_neck,
+    minutes_long,
     minutes_words,
     of_before,
     over_words,
@@ -43,6 +44,7 @@ from midifret.show.shown import (
 from midifret.show.staff import staff_note, staff_step
 from midifret.show.words import (
     clock_words,
+    counted,
     cue_words,
     places_words,
     shown_place,
@@ -84,14 +86,19 @@ def _head(screen: Screen, width: int) -> Block:
 def _progress_words(screen: Screen) -> str:
     total = len(screen.exercise.prompts)
     if screen.stage in (Stage.CHECKING, Stage.COUNTDOWN):
-        return f"{total} prompts"
+        return f"{total} prompts" if screen.lasts_s is None else minutes_long(screen.lasts_s)
     number = screen.prompt.n if screen.prompt is not None else screen.answered
+    if screen.lasts_s is not None:
+        time = f"{clock_words(screen.elapsed_s)} of {clock_words(screen.lasts_s)}"
+        return f"{counted(screen.answered, 'answer')}   {screen.right} right   {time}"
     return f"{number} of {total}   {screen.right} right   {clock_words(screen.elapsed_s)}"
 
 
 def _bar(screen: Screen, width: int) -> Row:
-    total = max(1, len(screen.exercise.prompts))
-    done = min(width, width * screen.answered // total)
+    if screen.lasts_s is not None:
+        done = min(width, int(width * screen.elapsed_s / max(screen.lasts_s, 1.0)))
+    else:
+        done = min(width, width * screen.answered // max(1, len(screen.exercise.prompts)))
     return row(Span("━" * done, "strong"), Span("─" * (width - done), "quiet"))
 
 

@@ -69,10 +69,10 @@ def changes(before: Screen | None, screen: Screen) -> list[str]:
     lines: list[str] = []
     counted = None if before is None or before.beat is None else before.beat.counts_in
     stage_before = None if before is None else before.stage
-    total = len(screen.exercise.prompts)
+    total = _of(screen)
     playing = screen.stage in (Stage.ASKING, Stage.PAUSED, Stage.ENDED)
     if before is not None and playing and screen.answered < before.answered:
-        lines.append(f"{screen.answered + 1}/{total} taken back: what was heard turned out otherwise")
+        lines.append(f"{screen.answered + 1}{total} taken back: what was heard turned out otherwise")
     if screen.last is not None and (before is None or screen.last != before.last):
         lines.append(_verdict_line(screen.last, screen, total))
     if screen.message and (before is None or screen.message != before.message):
@@ -109,7 +109,12 @@ def changes(before: Screen | None, screen: Screen) -> list[str]:
     return lines
 
 
-def _asking_lines(before: Screen | None, screen: Screen, total: int) -> list[str]:
+def _of(screen: Screen) -> str:
+    """How many prompts there are, behind the number of one; empty where they are chosen as it goes."""
+    return f"/{len(screen.exercise.prompts)}" if screen.lasts_s is None else ""
+
+
+def _asking_lines(before: Screen | None, screen: Screen, total: str) -> list[str]:
     prompt = screen.prompt
     if prompt is None:
         return []
@@ -119,12 +124,12 @@ def _asking_lines(before: Screen | None, screen: Screen, total: int) -> list[str
     )
     if asked_before and not resumed and before is not None and before.prompt == prompt:
         return []
-    cue = f"{prompt.n}/{total} cue: {cue_words(prompt, screen.language, screen.accidentals)}"
+    cue = f"{prompt.n}{total} cue: {cue_words(prompt, screen.language, screen.accidentals)}"
     return ["go on", cue] if resumed else [cue]
 
 
-def _verdict_line(last: LastAnswer, screen: Screen, total: int) -> str:
-    start = f"{last.n}/{total} {'' if last.first else 'then '}{last.verdict.value}"
+def _verdict_line(last: LastAnswer, screen: Screen, total: str) -> str:
+    start = f"{last.n}{total} {'' if last.first else 'then '}{last.verdict.value}"
     if last.first and last.response_s is not None:
         start += f" {seconds_words(last.response_s)}"
     if last.first and last.late_ms is not None:

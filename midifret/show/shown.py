@@ -64,7 +64,9 @@ def time_words(last: LastAnswer) -> str:
 def waits_words(screen: Screen) -> str:
     """What is said while nothing is asked though the run goes on: a cue will come, at some moment."""
     coming = screen.exercise.prompts[screen.answered :]
-    return "Wait for it." if coming and coming[0].wait_s else ""
+    if not coming or not coming[0].wait_s:
+        return ""
+    return "Wait for it." if screen.lasts_s is None else "There it is. The next one comes by itself."
 
 
 def caption(screen: Screen, prompt: Prompt, *, staff_drawn: bool = True) -> str:
@@ -94,9 +96,17 @@ def check_words(check: StringCheck) -> tuple[str, str, str, str]:
 def minutes_words(screen: Screen) -> str:
     """How long the exercise should be practised; empty where what it trains says so."""
     exercise = screen.exercise
+    if screen.lasts_s is not None:
+        return f"About {minutes_long(screen.lasts_s)}, as it goes."
     least, most = exercise.minutes
     minutes = f"{least} to {most} minutes" if least != most else f"{least} minutes"
     return "" if "minute" in exercise.trains else f"Spend {minutes} on it."
+
+
+def minutes_long(seconds: float) -> str:
+    """A length in words, to half a minute: `half a minute`, `1 minute`, `2.5 minutes`."""
+    halves = max(1, round(seconds / 30))
+    return {1: "half a minute", 2: "1 minute"}.get(halves, f"{halves / 2:g} minutes")
 
 
 def over_words(screen: Screen) -> tuple[str, str]:

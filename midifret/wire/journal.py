@@ -48,12 +48,14 @@ class Journal:
         tempo_bpm: float | None = None,
         section: tuple[int, int] | None = None,
         reading: str = "",
+        asked: str = "",
         thread: bool = True,
     ) -> None:
         """Begin the journal of the take that will be at `take_path`.
 
-        thread: False leaves the writing to whoever calls `flush`. Raises Unavailable where the folder refuses
-        a file, or where another run writes to that take.
+        asked: what a run is whose prompts are chosen as it goes, as `head_text` writes it; `asked` then takes
+        down each. thread: False leaves the writing to whoever calls `flush`. Raises Unavailable where the
+        folder refuses a file, or where another run writes to that take.
         """
         self.take_path = take_path
         self.path = take_path.with_suffix(SUFFIX)
@@ -70,6 +72,7 @@ class Journal:
         head += [f"tempo {tempo_bpm!r}"] if tempo_bpm is not None else []
         head += ["section {} {}".format(*section)] if section is not None else []
         head += [f"reading {json.dumps(reading)}"] if reading else []
+        head += [f"asked {json.dumps(asked)}"] if asked else []
         try:
             self._lock.acquire(timeout=0)
         except Timeout:
@@ -114,6 +117,10 @@ class Journal:
     def forget_due_from(self, n: int) -> None:
         """Take back when prompt n and all after it are due."""
         self._waiting.append(("f", 0.0, n))
+
+    def asked(self, text: str) -> None:
+        """Take down a prompt chosen as the run goes. It stays, whatever is taken back."""
+        self._waiting.append(("p", 0.0, text))
 
     def withdraw_from(self, n: int) -> None:
         """Take back the cues of prompt n and all after it: a note turned out to be another one."""
@@ -196,7 +203,7 @@ class Journal:
         at_s = max(0.0, time_s)
         if isinstance(what, bytes):
             text = what.hex()
-        elif kind == "t":
+        elif kind in ("t", "p"):
             text = json.dumps(what)
         else:
             text = str(what)
@@ -271,6 +278,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
     marks: list[Mark] = []
     typed: list[TypedName] = []
     dues: dict[int, DuePoint] = {}
+    asked: list[str] = []
     section: tuple[int, int] | None = None
     head: dict[str, str | int | float] = {}
     damaged = 0
@@ -279,6 +287,9 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
             kind, _, rest = line.decode().partition(" ")
             if kind in ("drill", "guitar", "reading"):
                 head[kind] = _text(rest)
+                continue
+            if kind == "asked":
+                asked.append(_text(rest))
                 continue
             if kind == "seed":
                 head[kind] = int(rest)
@@ -311,6 +322,8 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
                 marks.append(Mark(MarkKind(what), time_s))
             elif kind == "t":
                 typed.append(TypedName(_text(what), time_s))
+            elif kind == "p":
+                asked.append(_text(what))
             else:
                 raise ValueError
         except ValueError:
@@ -322,6 +335,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
         seed=seed if isinstance(seed, int) else None,
         guitar=str(head.get("guitar", "")),
         reading=str(head.get("reading", "")),
+        asked=tuple(asked),
         cues=tuple(cues.values()),
         marks=tuple(marks),
         typed=tuple(typed),

@@ -39,7 +39,8 @@ class Take:
     seed: of the drill, or None. tempo_bpm: None in free tempo. section: as in Exercise. dues: when prompts
     were due in tempo, in the order of time. cues: empty in a recording that knows of no prompts. length_s: to
     the end of the longest track, as the file has it, 0 for a take that is no file yet. reading: the music
-    that was read and where, as `reading_text` writes it; empty for a drill.
+    that was read and where, as `reading_text` writes it; empty for a drill. asked: of a run whose prompts
+    were chosen as it went, what it was and then each prompt, as `asked_text` writes them; else empty.
     """
 
     messages: tuple[TimedMessage, ...]
@@ -54,6 +55,7 @@ class Take:
     section: tuple[int, int] | None = None
     dues: tuple[DuePoint, ...] = ()
     reading: str = ""
+    asked: tuple[str, ...] = ()
 
     @property
     def gone_s(self) -> tuple[float, ...]:
@@ -94,6 +96,7 @@ def parse_take(data: bytes, name: str) -> Take:
     lyrics: list[TypedName] = []
     texts: dict[str, str] = {}
     unsure: set[int] = set()
+    asked: list[str] = []
     length_s = 0.0
     for time_s, event in read_smf(data, name):
         length_s = time_s
@@ -103,7 +106,9 @@ def parse_take(data: bytes, name: str) -> Take:
         kind, text = event[1], _decode(event[2:])
         if kind == _TEXT and time_s == 0.0:
             key, colon, value = text.partition(": ")
-            if colon:
+            if colon and key == "asked":
+                asked.append(value)
+            elif colon:
                 texts.setdefault(key, value)
         elif kind == _CUE_POINT and text.isascii() and text.isdigit() and len(text) < 10:
             cues.append(CuePoint(int(text), time_s))
@@ -128,6 +133,7 @@ def parse_take(data: bytes, name: str) -> Take:
         tempo_bpm=_tempo_bpm(texts.get("tempo", "")),
         section=parse_section(texts.get("section", "")),
         reading=texts.get("reading", ""),
+        asked=tuple(asked),
         length_s=length_s,
         typed=tuple(lyrics) if drill else (),  # in other people's files lyrics are words of a song
     )
@@ -194,6 +200,7 @@ def _head_lines(take: Take) -> list[str]:
     lines += [f"guitar: {take.guitar}"] if take.guitar else []
     lines += [f"tempo: {take.tempo_bpm:g}"] if take.tempo_bpm is not None else []
     lines += [f"reading: {take.reading}"] if take.reading else []
+    lines += [f"asked: {line}" for line in take.asked]
     return lines + (["section: {} {}".format(*take.section)] if take.section is not None else [])
 
 

@@ -83,6 +83,7 @@ class Script:
         self.planned: list[Click] = []
         self.clicked: list[tuple[float, Click]] = []
         self.marks: list[tuple[MarkKind, float]] = []
+        self.asked_texts: list[str] = []
         self.names: list[tuple[str, float]] = []
         self.answers: dict[int, Answer] = {}
         self.screens: list[Screen] = []
@@ -119,6 +120,9 @@ class Script:
 
     def due(self, n: int, time_s: float, half_window_s: float) -> None:
         self.dues[n] = DuePoint(n, time_s, half_window_s)
+
+    def asked(self, text: str) -> None:
+        self.asked_texts.append(text)
 
     def forget_due_from(self, n: int) -> None:
         self.dues = {m: due for m, due in self.dues.items() if m < n}

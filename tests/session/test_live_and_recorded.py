@@ -10,11 +10,13 @@ from dataclasses import replace
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from midifret.play import Ask
+from midifret.play.asked_text import exercise_of_lines, head_text
 from midifret.session.recorded import judge_take
 from midifret.terms import Answer, Exercise, Place, TimedMessage
 from midifret.terms.marks import CuePoint, Mark, TypedName
 
-from .test_live import GUITAR, POLL_S, Script, exercise, play, setting
+from .test_live import GUITAR, NECK, POLL_S, Script, exercise, play, setting
 
 FIRST_CUE_S = 3.0  # after the countdown
 LEAST_BEFORE_ORDER_S = 0.1
@@ -29,10 +31,12 @@ def assert_alike(
     *,
     quits: bool,
     paints: tuple[float, float] | None = None,
+    ask: Ask | None = None,
 ) -> None:
     """Play the steps (seconds since the last, place, what is done) live, and judge the take of it.
 
-    paints: seconds after which a cue is on the screen, and after which that is told; None for at once.
+    paints: seconds after which a cue is on the screen, and after which that is told; None for at once. ask:
+    chooses what is asked as it goes, `asked` being without prompts; the take has to tell of it.
     """
 
     def prepare(script: Script) -> None:
@@ -67,7 +71,9 @@ def assert_alike(
         if quits:
             script.to_press.append((time_s + 0.5, "q"))
 
-    finished, script = play(setting(asked), prepare, give_up_s=GIVE_UP_S)
+    finished, script = play(setting(asked, ask=ask), prepare, give_up_s=GIVE_UP_S)
+    if ask is not None:
+        asked = exercise_of_lines([head_text(asked), *script.asked_texts], NECK)
     answers, _ = judge_take(
         asked,
         GUITAR,

@@ -82,7 +82,7 @@ def command(
     app = app_of(context)
     chosen = app.guitar(guitar)
     clicks = live.click.over(app.settings.click)
-    asked = _Asked(app, drill, chosen, seed, wishes, clicks)
+    asked = DrillAsked(app, drill, chosen, seed, wishes, clicks)
     first = asked.exercise(0)  # a faulty drill or tempo is told before anything is opened
     check_click(first, live.click, follow=wishes.follow)
     passes = passes_of(first, wishes)
@@ -143,7 +143,7 @@ def command(
 
 
 @dataclass(frozen=True, slots=True)
-class _Asked:
+class DrillAsked:
     """What is asked in the runs of one call. followed_bpm: of the clock that is followed."""
 
     app: App
@@ -171,7 +171,7 @@ class _Asked:
 _Played = list[tuple[Exercise, Finished]]
 
 
-def _play(app: App, book: Book, setting: Setting, table: Table, asked: _Asked, number: int) -> _Played:
+def _play(app: App, book: Book, setting: Setting, table: Table, asked: DrillAsked, number: int) -> _Played:
     """Play a run, again and again for as long as the player wants; return the last."""
     finished = play_once(app, book, setting, table)
     while finished.leave is Leave.AGAIN:
@@ -182,7 +182,7 @@ def _play(app: App, book: Book, setting: Setting, table: Table, asked: _Asked, n
 
 
 def _play_passes(
-    app: App, book: Book, setting: Setting, table: Table, asked: _Asked, number: int, passes: Passes
+    app: App, book: Book, setting: Setting, table: Table, asked: DrillAsked, number: int, passes: Passes
 ) -> _Played:
     """Play passes until they are over, or the player ends one early; return them all."""
     played: _Played = []

@@ -108,13 +108,13 @@ def command(
         _check_take(in_tempo, live)
     recording = None if take is None else read_take(take)
     chosen = app.guitar(guitar) if recording is None else guitar_of(app, guitar, recording)
-    asked = _Asked(
+    asked = ReadingAsked(
         position=None if position is None else _position(position),
         open_strings=OpenStrings(opened),
         fingered=fingered,
         in_tempo=in_tempo,
     )
-    exercise = _exercise(app, asked, score, wishes, chosen)
+    exercise = reading_asked(app, asked, score, wishes, chosen)
     chosen = tuned_for(exercise, chosen)
     assert exercise.score is not None
     for remark in exercise.score.remarks:
@@ -161,23 +161,23 @@ def command(
         print_document(
             reading_document(exercise, finished.answers, finished.summary, finished.glitches, finished.beside)
         )
-        return _exit_code(finished)
+        return reading_code(finished)
     rows = reading_rows(exercise, finished.answers, finished.beside, app.settings.language)
     print_rows(console, (reading_heading(exercise), *rows))
     if on_screen:
         left_out = voided_rows(finished.glitches, finished.notes)
         print_rows(console, (BLANK, *figure_rows(finished.summary), *left_out))
-    return _exit_code(finished)
+    return reading_code(finished)
 
 
-def _exit_code(finished: Finished) -> int:
+def reading_code(finished: Finished) -> int:
     """As of any run, and 1 where nothing was heard."""
     code = exit_code(finished)
     return code if code or finished.notes else 1
 
 
 @dataclass(frozen=True, slots=True)
-class _Asked:
+class ReadingAsked:
     """How a score is to be read; None for the whole neck."""
 
     position: int | None
@@ -186,7 +186,7 @@ class _Asked:
     in_tempo: TempoWishes
 
 
-def _exercise(app: App, asked: _Asked, path: Path, wishes: ScoreWishes, guitar: Guitar) -> Exercise:
+def reading_asked(app: App, asked: ReadingAsked, path: Path, wishes: ScoreWishes, guitar: Guitar) -> Exercise:
     """Make the reading that is asked for. Raises BadInput."""
     score, neck = read_asked(app, path, wishes, guitar.neck)
     places = None
@@ -199,13 +199,13 @@ def _exercise(app: App, asked: _Asked, path: Path, wishes: ScoreWishes, guitar: 
         neck,
         asked.position,
         open_strings=asked.open_strings,
-        tempo=_tempo(app, asked, score),
+        tempo=reading_tempo(app, asked.in_tempo, score),
         fingered=places,
     )
 
 
-def _tempo(app: App, asked: _Asked, score: Score) -> Tempo | None:
-    wishes = asked.in_tempo
+def reading_tempo(app: App, wishes: TempoWishes, score: Score) -> Tempo | None:
+    """Return the tempo wished for, in beats of the meter; None for free tempo. Raises BadInput."""
     if wishes.tempo_bpm is None and wishes.follow is None:
         if wishes.window_ms is not None:
             raise BadInput("--window needs a tempo", allowed="with --tempo BPM or --follow-clock")

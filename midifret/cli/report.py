@@ -136,6 +136,15 @@ def _write_page(
 ) -> None:
     """Write the report as a page. Raises Unavailable where that cannot be, BadInput over a file unasked."""
     from midifret.pages.output import write_pages
+
+    html = report_html(app, report, times, days, left_handed=left_handed)
+    write_pages(path, [html.encode()], overwrite=overwrite)
+
+
+def report_html(
+    app: App, report: Report, times: TimeFigures | None, days: int | None = None, *, left_handed: bool
+) -> str:
+    """Return the report as one page. days: as it was read, None for all."""
     from midifret.report_page import Progress, page_html
     from midifret.report_page.values import places_before
 
@@ -160,7 +169,7 @@ def _write_page(
         left_handed=left_handed,
         thresholds=load_thresholds(app.home).states,
     )
-    write_pages(path, [page_html(progress).encode()], overwrite=overwrite)
+    return page_html(progress)
 
 
 def _days_since(day: dt.date) -> int:

@@ -77,7 +77,8 @@ class Table:
 
     source, clock, view: as the live run takes them. on_cue, on_due: told of every cue and beat, for a
     virtual guitar. poll_s: how long the loop sleeps between two looks. conductor: makes what gives the beat
-    of an exercise in tempo. port: name of the guitar's MIDI input, empty for none.
+    of an exercise in tempo. port: name of the guitar's MIDI input, empty for none. on_run: told of each run
+    before it begins, for a view that has something to prepare.
     """
 
     source: Source
@@ -88,6 +89,7 @@ class Table:
     conductor: Callable[[Exercise], Conductor | None] = lambda exercise: None
     on_due: Callable[[Prompt, float], None] | None = None
     port: str = ""
+    on_run: Callable[[Setting], None] = lambda setting: None
 
 
 def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
@@ -154,6 +156,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
 
 def play_live(setting: Setting, table: Table, recorder: Recorder, record: Record) -> Finished:
     """Play a live run at a table, kept by whatever is handed in."""
+    table.on_run(setting)
     live = LiveRun(
         setting,
         source=table.source,

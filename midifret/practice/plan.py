@@ -129,7 +129,7 @@ def plan_day(given: PlanInput, rules: ChoiceRules | None = None) -> DayPlan:
     remarks = [*load.remarks, *lost.sentences]
     if given.memory.newest_s is not None and given.memory.newest_s > given.now_s + 60:
         remarks.append("The clock is behind the last answers; times since then are not counted.")
-    blocks = _with_breaks(blocks, load)
+    blocks = with_breaks(blocks, load)
     played = sum(block.minutes for block in blocks if block.kind is not BlockKind.BREAK)
     return DayPlan(given.day, round(played, 1), blocks, tuple(remarks), lost, load)
 
@@ -244,7 +244,10 @@ def _rows_due(given: PlanInput, known: tuple[_Known, ...], left: float) -> list[
     if stage.drills and left >= _ROW_MINUTES[0]:
         minutes = min(_ROW_MINUTES[1] if left >= 10 else _ROW_MINUTES[0], left)
         why = f"{stage.title} is your stage on the path; {_gate_words(stage)}"
-        blocks.append(Block(BlockKind.ROW, minutes, why, _drill(given, stage)))
+        drill = _drill(given, stage)
+        # Its gate asks for a tempo too, once all its drills go well without one.
+        tempo_bpm = stage.gate.tempo_bpm if drill in given.drills_done else None
+        blocks.append(Block(BlockKind.ROW, minutes, why, drill, tempo_bpm=tempo_bpm))
         left -= minutes
     for share, fret, row in faded[:2]:
         if left < _ROW_MINUTES[0] + 2 or any(fret in range(low, high + 1) for low, high in stage.frets):
@@ -292,6 +295,9 @@ def _new(
     unknown = [each.asked for each in known if not each.answers]
     if not unknown:
         return None
+    # Who was placed further on begins there; what lies before it and was never asked comes last.
+    before = {place for stage in _held(given) for place in stage.places(given.strings, given.last_fret)}
+    unknown = [each for each in unknown if each.place not in before] or unknown
     if len(weak) > max(_OPEN_FEW, _OPEN_SHARE * len(begun)):
         return None
     row = [each for each in unknown if each.place.fret == unknown[0].place.fret]
@@ -305,8 +311,15 @@ def _new(
         f"What you began holds, so row {unknown[0].place.fret} comes next: {_places(len(row)).lower()}."
         if begun
         else f"Nothing was asked so far: the path begins with row {unknown[0].place.fret}."
+        if not before
+        else f"Nothing was asked so far; your stage begins with row {unknown[0].place.fret}."
     )
     return Block(BlockKind.NEW, minutes, why, asked=tuple(row))
+
+
+def _held(given: PlanInput) -> tuple[Stage, ...]:
+    """The stages of rows that hold."""
+    return tuple(stage for stage in given.path.rows if stage.name in given.standing.held)
 
 
 def _reading(given: PlanInput, left: float) -> Block | None:
@@ -346,10 +359,11 @@ def _filled(blocks: tuple[Block, ...], minutes: float) -> tuple[Block, ...]:
     longest = max(free, key=lambda n: (bool(blocks[n].asked), blocks[n].minutes))
     block = blocks[longest]
     changed = max(round(block.minutes + over, 2), 0.5)
-    return (*blocks[:longest], _lasting(block, changed), *blocks[longest + 1 :])
+    return (*blocks[:longest], lasting(block, changed), *blocks[longest + 1 :])
 
 
-def _lasting(block: Block, minutes: float) -> Block:
+def lasting(block: Block, minutes: float) -> Block:
+    """Return the same block with other minutes."""
     return Block(
         block.kind,
         minutes,
@@ -363,10 +377,12 @@ def _lasting(block: Block, minutes: float) -> Block:
     )
 
 
-def _with_breaks(blocks: tuple[Block, ...], load: Load) -> tuple[Block, ...]:
-    """The same with breaks after every `load.break_every` minutes of playing."""
+def with_breaks(blocks: tuple[Block, ...], load: Load, played: float = 0.0) -> tuple[Block, ...]:
+    """Return the same with breaks after every `load.break_every` minutes of playing.
+
+    played: minutes since the last break, or since the begin.
+    """
     found: list[Block] = []
-    played = 0.0
     why = f"{load.break_minutes:g} minutes away from the guitar: hands and ears rest."
     rest = Block(BlockKind.BREAK, load.break_minutes, why)
     for block in blocks:
@@ -377,7 +393,7 @@ def _with_breaks(blocks: tuple[Block, ...], load: Load) -> tuple[Block, ...]:
                 found.append(rest)  # before a block rather than within it, where that is possible
                 played, room = 0.0, load.break_every
             part = left if left <= room else room
-            found.append(_lasting(block, round(part, 2)))
+            found.append(lasting(block, round(part, 2)))
             played += part
             left = round(left - part, 6)
     return tuple(found)

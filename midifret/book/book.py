@@ -24,6 +24,7 @@ from midifret.book.day import practice_day
 from midifret.book.export import export_pieces
 from midifret.book.given import Given
 from midifret.book.names import id_of_player, player_name, unknown_player
+from midifret.book.practised import Practised, forget, forget_all
 from midifret.book.report import read_report
 from midifret.book.rows import answer_of, answer_row, counted_place
 from midifret.book.summaries import Counted, count, counted_in, rebuild, refresh_run
@@ -31,9 +32,14 @@ from midifret.book.tables import (
     TEXT_LENGTH,
     answers,
     calibrations,
+    first_answers,
+    given_music,
+    memories,
     owned_tempos,
     players,
+    practice_sessions,
     runs,
+    stages_set,
     string_checks,
     summaries,
     voided_notes,
@@ -47,6 +53,17 @@ __all__ = ["BUSY_TIMEOUT_S", "Book", "Deleted", "Player", "player_name"]
 
 BUSY_TIMEOUT_S = 5.0  # how long to wait while another midifret writes
 _SEED_LIMIT = 2**63
+# What goes with a player, beside runs and their answers.
+_OF_A_PLAYER = (
+    summaries,
+    calibrations,
+    owned_tempos,
+    given_music,
+    memories,
+    first_answers,
+    stages_set,
+    practice_sessions,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +97,7 @@ class Deleted:
     backups: tuple[Path, ...]
 
 
-class Book(Times, Given):
+class Book(Times, Given, Practised):
     """An open practice book. It reads no clock: every time is handed in, aware and in UTC.
 
     Safe to use from several threads; each transaction has a connection of its own. Whatever reads or writes
@@ -214,7 +231,7 @@ class Book(Times, Given):
             own = sa.select(runs.c.id).where(runs.c.player_id == player_id)
             connection.execute(sa.delete(answers).where(answers.c.run_id.in_(own)))
             connection.execute(sa.delete(voided_notes).where(voided_notes.c.run_id.in_(own)))
-            for table in (summaries, calibrations, owned_tempos):
+            for table in _OF_A_PLAYER:
                 connection.execute(sa.delete(table).where(table.c.player_id == player_id))
             connection.execute(sa.delete(runs).where(runs.c.player_id == player_id))
             connection.execute(sa.delete(players).where(players.c.id == player_id))
@@ -300,7 +317,7 @@ class Book(Times, Given):
     def put_answers(self, run_id: int, given: tuple[Answer, ...]) -> None:
         """Keep several answers of one run in one transaction."""
         with self._database.write() as connection:
-            player_id, day = _owner(connection, run_id)
+            player_id, day = _owner(connection, run_id, changes=True)
             for answer in given:
                 row = answer_row(run_id, answer)
                 for old in counted_in(connection, run_id, answer.n, answer.n):
@@ -321,7 +338,7 @@ class Book(Times, Given):
     def withdraw_from(self, run_id: int, n: int) -> None:
         """Delete the answers `n` and above of a run; summaries follow at once."""
         with self._database.write() as connection:
-            player_id, day = _owner(connection, run_id)
+            player_id, day = _owner(connection, run_id, changes=True)
             for old in counted_in(connection, run_id, n, None):
                 count(connection, player_id, day, old, by=-1)
             connection.execute(sa.delete(answers).where(answers.c.run_id == run_id, answers.c.n >= n))
@@ -476,8 +493,12 @@ class Book(Times, Given):
     # The whole book
 
     def rebuild(self) -> int:
-        """Compute all summaries again from the answers; return how many answers there are."""
+        """Compute all summaries again from the answers; return how many answers there are.
+
+        What was kept of memories is dropped: it is worked out again where it is next wanted.
+        """
         with self._database.write() as connection:
+            forget_all(connection)
             return rebuild(connection)
 
     def backup(self, target: Path) -> None:
@@ -502,12 +523,18 @@ class Book(Times, Given):
             yield from export_pieces(connection, id_of_player(connection, player))
 
 
-def _owner(connection: sa.Connection, run_id: int) -> tuple[int, dt.date]:
-    """Return player and day of a run, and hold the run's player against other writers on a server."""
-    row = connection.execute(sa.select(runs.c.player_id, runs.c.day).where(runs.c.id == run_id)).one_or_none()
+def _owner(connection: sa.Connection, run_id: int, *, changes: bool = False) -> tuple[int, dt.date]:
+    """Return player and day of a run, and hold the run's player against other writers on a server.
+
+    changes: its answers are about to change: a memory that they have gone into is forgotten.
+    """
+    query = sa.select(runs.c.player_id, runs.c.day, runs.c.remembered).where(runs.c.id == run_id)
+    row = connection.execute(query).one_or_none()
     if row is None:
         raise BadInput(f"there is no run {run_id} in the practice book")
     connection.execute(sa.select(players.c.id).where(players.c.id == row.player_id).with_for_update())
+    if changes and row.remembered:
+        forget(connection, row.player_id)
     return row.player_id, row.day
 
 

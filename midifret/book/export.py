@@ -20,7 +20,10 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
                        "readings": [{"time_s", "midi", "string", "fret", "right"}], "result": {...}}],
      "owned_tempos": [{"drill", "day", "guitar", "tempo_bpm", "low_bpm", "high_bpm", "notes", "passes",
                        "doubt", "names_cued"}],
-     "given_music": [{"kind", "fingerprint", "title", "position", "level", "seed", "given_utc"}]}
+     "given_music": [{"kind", "fingerprint", "title", "position", "level", "seed", "given_utc"}],
+     "stages_set": [{"strand", "stage", "by", "set_utc", "day"}],
+     "practice_sessions": [{"day", "started_utc", "ended_utc", "minutes", "done_minutes": [...], "block",
+                            "plan": {...}}]}
 
 A place is {"string", "fret"}; a note {"id", "onset_s", "string", "fret", "midi", "velocity", "channel" (1 to
 16), "attack", "cents", "place_assumed" (true: the guitar tells no strings, and these are the likeliest)}.
@@ -33,8 +36,11 @@ interval_flags say what a time does not take into account: raw, with latency, in
 guitar, other port, other screen; or, with no time at all, cue unsure: nobody told when the cue was on the
 screen. readings are plucks as they came, negative: before the beat; result is what was shown at
 the time. doubt is empty where there is none. given_music is what was given to be read: kind is melody or
-score, fingerprint that of the tune; position, level and seed are null where there was none. Keys may be added
-in a version, none are taken away.
+score, fingerprint that of the tune; position, level and seed are null where there was none. stages_set is
+where the player was set on the path, stage being empty where the gates were to decide again; by is placement
+or player. Of a session, done_minutes are those played of each block of its plan, block is the index of the
+one at hand, and ended_utc is null for one that has not ended. How well places are remembered is left out: it
+follows from the answers. Keys may be added in a version, none are taken away.
 """
 
 import dataclasses
@@ -45,11 +51,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from midifret.book.given import given_of
+from midifret.book.practised import sessions_of, stages_of
 from midifret.book.rows import answer_of, note_document
 from midifret.book.tables import answers, calibrations, players, runs, voided_notes
 from midifret.book.times import owned_tempos_of
 from midifret.terms import Answer, Note, Place
 from midifret.terms.calibration import Caveat
+from midifret.terms.practised import SessionKept
 
 FORMAT = "midifret-player"
 VERSION = 1
@@ -109,7 +117,26 @@ def export_pieces(connection: sa.Connection, player_id: int) -> Iterator[str]:
         {**dataclasses.asdict(one), "given_utc": one.given_utc.isoformat()}
         for one in given_of(connection, player_id)
     ]
-    yield f',\n"given_music": {json.dumps(music, ensure_ascii=False)}}}\n'
+    yield f',\n"given_music": {json.dumps(music, ensure_ascii=False)}'
+    stages = [
+        {**dataclasses.asdict(one), "set_utc": one.set_utc.isoformat(), "day": one.day.isoformat()}
+        for one in stages_of(connection, player_id)
+    ]
+    yield f',\n"stages_set": {json.dumps(stages, ensure_ascii=False)}'
+    kept = [_session_document(one) for one in sessions_of(connection, player_id)]
+    yield f',\n"practice_sessions": {json.dumps(kept, ensure_ascii=False)}}}\n'
+
+
+def _session_document(kept: SessionKept) -> dict[str, object]:
+    return {
+        "day": kept.day.isoformat(),
+        "started_utc": kept.started_utc.isoformat(),
+        "ended_utc": None if kept.ended_utc is None else kept.ended_utc.isoformat(),
+        "minutes": kept.minutes,
+        "done_minutes": list(kept.done),
+        "block": kept.block,
+        "plan": json.loads(kept.plan),
+    }
 
 
 def _calibration_document(row: Mapping[Any, Any]) -> dict[str, object]:

@@ -3,6 +3,7 @@
 import datetime as dt
 
 import sqlalchemy as sa
+from sqlalchemy.dialects import mysql
 
 from midifret.terms import Verdict
 
@@ -41,6 +42,8 @@ class UtcTime(sa.types.TypeDecorator[dt.datetime]):
         return None if value is None else value.replace(tzinfo=dt.UTC)
 
 
+LONG_TEXT = sa.Text().with_variant(mysql.LONGTEXT(), "mysql", "mariadb")  # their TEXT ends at 64 KB
+
 # The table in which Alembic keeps the version of a database.
 version_table = sa.Table(
     "alembic_version", sa.MetaData(), sa.Column("version_num", sa.String(32), primary_key=True)
@@ -61,7 +64,7 @@ players = sa.Table(
 # books of version 1. port, tempo_bpm: empty where not known, and in free tempo. cued_answers: those to a
 # cue. median_recall_s: of the recall_answers right ones among them whose time is known; recall_caveats is
 # what these times do not take into account, taken together. window_ms, tempo_moved: as in RunStart and
-# RunEnd; empty in books before version 5.
+# RunEnd; empty in books before version 5. remembered: its answers are in the kept memory of its player.
 runs = sa.Table(
     "runs",
     metadata,
@@ -94,6 +97,7 @@ runs = sa.Table(
     sa.Column("recall_caveats", sa.Text),
     sa.Column("window_ms", sa.Double),
     sa.Column("tempo_moved", sa.Double),
+    sa.Column("remembered", sa.Boolean, nullable=False, server_default=sa.false()),
     sa.Index(None, "player_id", "day"),
     sa.Index(None, "player_id", "drill", "id"),
     sqlite_autoincrement=True,  # a deleted run's number is not given again
@@ -235,4 +239,62 @@ given_music = sa.Table(
     sa.Column("seed", sa.BigInteger),
     sa.Column("given_utc", UtcTime, nullable=False),
     sa.Index(None, "player_id", "fingerprint"),
+)
+
+# What is kept of how well each place is known; it can be computed again from the answers of the runs that
+# are `remembered`. document: JSON. change: grows with everything that is kept, so that of two programs one
+# does not write over what the other kept.
+memories = sa.Table(
+    "memories",
+    metadata,
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("rules_number", sa.Integer, nullable=False),
+    sa.Column("newest_s", sa.Double),
+    sa.Column("change", sa.Integer, nullable=False),
+    sa.Column("document", LONG_TEXT, nullable=False),
+)
+
+# The first answer of each place and kind of cue on each practice day, of the same runs. at_s: since 1970.
+first_answers = sa.Table(
+    "first_answers",
+    metadata,
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("kind", sa.String(12), primary_key=True),
+    sa.Column("day", sa.Date, primary_key=True),
+    sa.Column("string", sa.SmallInteger, primary_key=True, autoincrement=False),
+    sa.Column("fret", sa.SmallInteger, primary_key=True, autoincrement=False),
+    sa.Column("at_s", sa.Double, nullable=False),
+    sa.Column("right_first", sa.Boolean, nullable=False),
+    sa.Column("recall_s", sa.Double),
+    sqlite_with_rowid=False,
+)
+
+# Where a player was set on the path, by a placement run or of their own will; the newest of a strand holds.
+# stage: empty where the gates decide again.
+stages_set = sa.Table(
+    "stages_set",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), nullable=False),
+    sa.Column("strand", sa.String(12), nullable=False),
+    sa.Column("stage", sa.String(TEXT_LENGTH), nullable=False),
+    sa.Column("set_by", sa.String(12), nullable=False),
+    sa.Column("set_utc", UtcTime, nullable=False),
+    sa.Column("day", sa.Date, nullable=False),
+    sa.Index(None, "player_id"),
+)
+
+# Practice sessions. plan: JSON. done_minutes: JSON, minutes played of each block. block: the one at hand.
+practice_sessions = sa.Table(
+    "practice_sessions",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("player_id", sa.ForeignKey("players.id", ondelete="CASCADE"), nullable=False),
+    sa.Column("day", sa.Date, nullable=False),
+    sa.Column("started_utc", UtcTime, nullable=False),
+    sa.Column("ended_utc", UtcTime),
+    sa.Column("plan", LONG_TEXT, nullable=False),
+    sa.Column("done_minutes", sa.Text, nullable=False),
+    sa.Column("block", sa.SmallInteger, nullable=False),
+    sa.Index(None, "player_id", "day"),
 )

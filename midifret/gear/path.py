@@ -19,6 +19,7 @@ MOST_STAGES, MOST_DRILLS, MOST_TASKS = 60, 40, 40
 _LAST_FRET = 24
 _MOST_POSITION = 19
 _MOST_LEVEL = 20
+_SCORES = "a file in the folder `scores`, as `midifret scores` lists them"
 
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Bpm = Annotated[float, Field(ge=20, le=400)]
@@ -159,18 +160,29 @@ def check_path(
     return MethodPath(rows, reading, found.reading_after), ()
 
 
-def load_assignment(file: Path, path: MethodPath, drills: Collection[str] | None = None) -> Assignment:
-    """Return what a teacher sets in a file. Raises BadInput where it has faults."""
-    found, problems = check_assignment(read_document(file), path, drills)
+def load_assignment(
+    file: Path,
+    path: MethodPath,
+    drills: Collection[str] | None = None,
+    scores: Collection[str] | None = None,
+) -> Assignment:
+    """Return what a teacher sets in a file. Raises BadInput where it has faults; see `check_assignment`."""
+    found, problems = check_assignment(read_document(file), path, drills, scores)
     if found is None:
         raise BadInput(f"the assignment in {file} has faults", problems=problems)
     return found
 
 
 def check_assignment(
-    document: Document, path: MethodPath, drills: Collection[str] | None = None
+    document: Document,
+    path: MethodPath,
+    drills: Collection[str] | None = None,
+    scores: Collection[str] | None = None,
 ) -> tuple[Assignment | None, tuple[Problem, ...]]:
-    """Check an assignment: what it says, or None and every problem."""
+    """Check an assignment: what it says, or None and every problem.
+
+    drills, scores: names that are known, of scores the files in the player's own folder; None checks none.
+    """
     found, problems = check_model(document, AssignmentFile)
     if found is None:
         return None, problems
@@ -178,6 +190,12 @@ def check_assignment(
         fault
         for n, task in enumerate(found.tasks)
         if task.drill and (fault := _unknown(document, ("tasks", n, "drill"), "drill", task.drill, drills))
+    ]
+    faults += [
+        fault
+        for n, task in enumerate(found.tasks)
+        if task.score
+        and (fault := _unknown(document, ("tasks", n, "score"), "score", task.score, scores, _SCORES))
     ]
     stages: list[tuple[Strand, str]] = []
     for strand, name in ((Strand.ROWS, found.rows), (Strand.READING, found.reading)):
@@ -220,12 +238,17 @@ def _twice(document: Document, found: PathFile) -> list[Problem]:
 
 
 def _unknown(
-    document: Document, where: tuple[str | int, ...], what: str, name: str, known: Collection[str] | None
+    document: Document,
+    where: tuple[str | int, ...],
+    what: str,
+    name: str,
+    known: Collection[str] | None,
+    many: str = "a name that `midifret drills` lists",
 ) -> Problem | None:
     """The problem with a name that is not known, with the nearest one; None where it is."""
     if known is None or name in known:
         return None
     near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.5)
     hint = f'; did you mean "{near[0]}"?' if near else ""
-    few = ", ".join(known) if len(known) <= 12 else "a name that `midifret drills` lists"
+    few = ", ".join(known) if 0 < len(known) <= 12 else many
     return document.problem(where, f'there is no {what} "{name}"{hint}', few)

@@ -2,6 +2,7 @@
 
 from midifret.practice.choose import Choice, ChoiceRules, Chooser, Why
 from midifret.practice.kept import memory_document, memory_of
+from midifret.practice.kept_plan import plan_document, plan_of
 from midifret.practice.kinds import Asked, RecallKind, Remembered, kind_of, remembered
 from midifret.practice.load import DayMinutes, Load, load_today
 from midifret.practice.lost import Lost, lost_since
@@ -19,10 +20,12 @@ from midifret.practice.path import (
     gate_met,
     placement_stage,
     standing,
+    still_chosen,
 )
 from midifret.practice.plan import Block, BlockKind, DayPlan, PlanInput, chooser_for, plan_day
 from midifret.practice.rules import MemoryRules
 from midifret.practice.shown import DayAnswer, DayReading, DayTempo, shown_of
+from midifret.practice.taken_in import RunAnswers, in_order, on_top, run_answers, take_in
 
 __all__ = [
     "Asked",
@@ -48,6 +51,7 @@ __all__ = [
     "PlanInput",
     "RecallKind",
     "Remembered",
+    "RunAnswers",
     "Stage",
     "StageDay",
     "StageGate",
@@ -57,15 +61,22 @@ __all__ = [
     "Why",
     "chooser_for",
     "gate_met",
+    "in_order",
     "kind_of",
     "load_today",
     "lost_since",
     "memory_document",
     "memory_of",
+    "on_top",
     "placement_stage",
     "plan_day",
+    "plan_document",
+    "plan_of",
     "remember",
     "remembered",
+    "run_answers",
     "shown_of",
     "standing",
+    "still_chosen",
+    "take_in",
 ]

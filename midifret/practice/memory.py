@@ -384,13 +384,23 @@ def remember(answers: Iterable[Remembered], now_s: float, *, rules: MemoryRules 
     as given now: it was given, and nobody knows when.
     """
     memory = Memory(rules=rules)
-    dated = [replace(given, at_s=now_s) if given.at_s > now_s + _FUTURE_S else given for given in answers]
-    for given in sorted(dated, key=_order):
+    for given in sorted((dated(given, now_s) for given in answers), key=order_of):
         memory.answer(given)
     return memory
 
 
-def _order(given: Remembered) -> tuple[float, RecallKind, Place, bool, float]:
+def is_future(given: Remembered, now_s: float) -> bool:
+    """Whether an answer is dated so much later than now that its clock was wrong."""
+    return given.at_s > now_s + _FUTURE_S
+
+
+def dated(given: Remembered, now_s: float) -> Remembered:
+    """Return an answer as it is taken now: see `remember`."""
+    return replace(given, at_s=now_s) if is_future(given, now_s) else given
+
+
+def order_of(given: Remembered) -> tuple[float, RecallKind, Place, bool, float]:
+    """Return the key by which answers are put in order; the same answers always come in the same."""
     asked = given.asked
     return given.at_s, asked.kind, asked.place, given.right, given.recall_s or 0.0
 

@@ -100,6 +100,7 @@ class Standing:
 
     held: names of stages whose gates were met. set_by_teacher: strands in which a teacher said where to be.
     fallen: stages met before whose newest day no longer shows it: to go back to, for a while.
+    chosen: strands in which the player chose where to be.
     """
 
     rows: Stage
@@ -107,6 +108,7 @@ class Standing:
     held: frozenset[str]
     set_by_teacher: frozenset[Strand] = frozenset()
     fallen: tuple[str, ...] = ()
+    chosen: frozenset[Strand] = frozenset()
 
 
 def day_meets(gate: StageGate, shown: StageDay) -> bool:
@@ -129,12 +131,14 @@ def standing(
     *,
     teacher: Mapping[Strand, str] | None = None,
     placed: Mapping[Strand, str] | None = None,
+    chosen: Mapping[Strand, str] | None = None,
 ) -> Standing:
     """Say where a player stands.
 
     shown: what was shown of each stage, by its name. placed: where a placement run put the player; the stages
-    before it count as held. teacher: where a teacher says to be, which goes before everything else, forwards
-    or back. Names that the path does not have (any more) say nothing.
+    before it count as held. chosen: where the player wants to be, forwards or back: `still_chosen` says for
+    how long. teacher: where a teacher says to be, which goes before everything else. Names that the path does
+    not have (any more) say nothing.
     """
     held = {
         stage.name for stage in (*path.rows, *path.reading) if gate_met(stage.gate, shown.get(stage.name, ()))
@@ -143,12 +147,26 @@ def standing(
         names = [stage.name for stage in path.strand(strand)]
         if name in names:
             held |= set(names[: names.index(name)])
-    said = {strand: name for strand, name in (teacher or {}).items() if _in(path, strand, name)}
+    by_teacher = {strand: name for strand, name in (teacher or {}).items() if _in(path, strand, name)}
+    by_player = {strand: name for strand, name in (chosen or {}).items() if _in(path, strand, name)}
+    said = {**by_player, **by_teacher}
     rows = _at(path.rows, held, said.get(Strand.ROWS))
     reading = None
     if Strand.READING in said or path.reading_after in held:
         reading = _at(path.reading, held, said.get(Strand.READING)) if path.reading else None
-    return Standing(rows, reading, frozenset(held), frozenset(said), _fallen(path, held, shown))
+    return Standing(
+        rows,
+        reading,
+        frozenset(held),
+        frozenset(by_teacher),
+        _fallen(path, held, shown),
+        frozenset(by_player) - frozenset(by_teacher),
+    )
+
+
+def still_chosen(stage: Stage, days: Sequence[StageDay], since: dt.date) -> bool:
+    """Whether a stage that was chosen on a day still holds: until its gate is met by what was shown since."""
+    return not gate_met(stage.gate, [shown for shown in days if shown.day >= since])
 
 
 def _in(path: MethodPath, strand: Strand, name: str) -> bool:

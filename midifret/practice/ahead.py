@@ -1,4 +1,4 @@
-"""When rows and the whole neck will be automatic at this rate, with an interval, and what more minutes change."""
+"""When rows and the whole neck will be automatic at this rate, and what more minutes would change."""
 
 import datetime as dt
 from dataclasses import dataclass

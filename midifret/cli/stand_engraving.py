@@ -1,0 +1,98 @@
+"""What is engraved for the stand before a run begins: the staff of each note that is asked, or the music."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from midifret.cli.page_score import as_hand_plays
+from midifret.neck import Accidentals, Neck, spell
+from midifret.session.around import Setting
+from midifret.stand.messages import Engraving
+from midifret.stand.screens import Engraved, engraving_name, engraving_words
+from midifret.terms import CueKind, Exercise, Judged, SpelledPitch, Unavailable
+
+_HEAD = re.compile(r'id="(n\d+)"')
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """Drawings for one run. told: to be sent before it. notice: what could not be engraved, in a sentence."""
+
+    engraved: Engraved
+    told: tuple[Engraving, ...] = ()
+    notice: str = ""
+
+
+class Engraver:
+    """Engraves what runs need, each note once for as long as the stand is open."""
+
+    def __init__(self) -> None:
+        """Nothing is engraved yet."""
+        self._notes: dict[SpelledPitch, str] = {}
+        self._music = 0
+
+    def check(self, exercise: Exercise) -> None:
+        """Raise Unavailable where all of an exercise has to be engraved, and nothing can be."""
+        prompts = exercise.prompts
+        if exercise.score is not None or (prompts and all(CueKind.STAFF in prompt.cue for prompt in prompts)):
+            from midifret.pages.engraver import load_library
+
+            load_library()
+
+    def prepare(self, setting: Setting) -> Prepared:
+        """Engrave what a run needs, in a process of its own.
+
+        Where the engraving library is missing notes are told in words, and that is said.
+        """
+        exercise = setting.exercise
+        try:
+            if exercise.score is not None:
+                return self._reading(exercise, setting.guitar.neck)
+            wanted = list(dict.fromkeys(_on_staff(setting)))
+            if not wanted:
+                return Prepared(Engraved())
+            if any(pitch not in self._notes for pitch in wanted):
+                self._notes = _staves({*self._notes, *wanted})
+        except Unavailable as error:
+            return Prepared(
+                Engraved(), notice=f"Notes are told in words, for {error.message}: {error.allowed}"
+            )
+        names = {pitch: engraving_name(pitch) for pitch in wanted}
+        told = tuple(
+            Engraving(names[pitch], (self._notes[pitch],), engraving_words(pitch)) for pitch in wanted
+        )
+        return Prepared(Engraved(notes=names), told)
+
+    def _reading(self, exercise: Exercise, neck: Neck) -> Prepared:
+        from midifret.pages.score_page import engraved_page  # needs libraries that drills do without
+
+        assert exercise.score is not None
+        drawn = as_hand_plays(exercise.score, neck.capo)
+        page = engraved_page(drawn, neck=neck, position=exercise.position or 0)
+        self._music += 1
+        name = f"music {self._music}"
+        line_of = {ident: line for line, svg in enumerate(page.systems) for ident in _HEAD.findall(svg)}
+        heads = {n: idents[0] for n, idents in page.heads.items()}
+        engraved = Engraved(
+            music=name, heads=heads, lines={n: line_of.get(ident, 0) for n, ident in heads.items()}
+        )
+        words = f"the music of {exercise.title or exercise.name}, {len(page.systems)} lines"
+        return Prepared(engraved, (Engraving(name, page.systems, words),))
+
+
+def _on_staff(setting: Setting) -> Iterable[SpelledPitch]:
+    """The notes whose staff may be asked; where prompts are chosen as the run goes, all of the neck."""
+    if setting.ask is not None:
+        neck = setting.guitar.neck
+        for midi in sorted({neck.midi(place) for place in neck.all_places()}):
+            yield from spell(midi, Accidentals.BOTH)
+        return
+    for prompt in setting.exercise.prompts:
+        if CueKind.STAFF in prompt.cue and prompt.judged is not Judged.NAME:
+            yield prompt.pitch
+
+
+def _staves(pitches: Iterable[SpelledPitch]) -> dict[SpelledPitch, str]:
+    from midifret.pages.note_staves import note_staves
+
+    return note_staves(sorted(pitches, key=lambda pitch: (pitch.midi, pitch.step)))

@@ -18,6 +18,7 @@ from midifret.cli.app import App, warn
 from midifret.clock import Clock
 from midifret.gear.guitar import Guitar
 from midifret.gear.thresholds import load_thresholds
+from midifret.play.asked_text import head_text
 from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
 from midifret.session.conductor import Conductor
 from midifret.session.live import POLL_S, LiveRun
@@ -112,6 +113,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
         tempo_bpm=exercise.tempo_bpm,
         section=exercise.section,
         reading=reading,
+        asked="" if setting.ask is None else head_text(exercise),
     )
     writer = BookWriter(book)
     try:

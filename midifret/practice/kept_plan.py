@@ -27,8 +27,8 @@ def plan_document(plan: DayPlan) -> dict[str, Any]:
         "lost": {
             "away_s": lost.away_s,
             "had": lost.had,
-            "slow": [_asked_text(each) for each in lost.slow],
-            "gone": [_asked_text(each) for each in lost.gone],
+            "slow": [asked_text(each) for each in lost.slow],
+            "gone": [asked_text(each) for each in lost.gone],
             "sentences": list(lost.sentences),
         },
         "load": {
@@ -55,8 +55,8 @@ def plan_of(document: Mapping[str, Any]) -> DayPlan:
             Lost(
                 lost["away_s"],
                 int(lost["had"]),
-                tuple(_asked(each) for each in lost["slow"]),
-                tuple(_asked(each) for each in lost["gone"]),
+                tuple(asked_of_text(each) for each in lost["slow"]),
+                tuple(asked_of_text(each) for each in lost["gone"]),
                 tuple(str(each) for each in lost["sentences"]),
             ),
             Load(
@@ -80,7 +80,7 @@ def _block_document(block: Block) -> dict[str, Any]:
         "why": block.why,
         "drill": block.drill,
         "score": block.score,
-        "asked": [_asked_text(each) for each in block.asked],
+        "asked": [asked_text(each) for each in block.asked],
         "position": block.position,
         "level": block.level,
         "tempo_bpm": block.tempo_bpm,
@@ -94,18 +94,20 @@ def _block(each: Mapping[str, Any]) -> Block:
         str(each["why"]),
         each["drill"],
         each["score"],
-        tuple(_asked(one) for one in each["asked"]),
+        tuple(asked_of_text(one) for one in each["asked"]),
         each["position"],
         each["level"],
         each["tempo_bpm"],
     )
 
 
-def _asked_text(asked: Asked) -> str:
+def asked_text(asked: Asked) -> str:
+    """Return a place and kind of cue as one text."""
     return f"{asked.kind.value} {asked.place}"
 
 
-def _asked(text: str) -> Asked:
+def asked_of_text(text: str) -> Asked:
+    """Return what a text of `asked_text` stands for. Raises ValueError."""
     kind, place = text.split()
     return Asked(Place.parse(place), RecallKind(kind))
 

@@ -127,7 +127,7 @@ def command(
                 failure = finished.failure
                 if interrupted or failure is not None or finished.ended_early or finished.leave is Leave.QUIT:
                     break
-        figures = _figures(app, book, name)
+        figures = calibration_figures(app, book, name)
     if as_json:
         print_document({"calibration": _document(figures)})
     else:
@@ -183,12 +183,12 @@ def measure(
             click_by = click_name if exercise.tempo is not None else ""
             view = table.view.kind
             measured = Measurement(part, guitar.name, table.port, started, readings, take, click_by, view)
-            figures = _figures(app, book, player, (measured, *book.measurements(player)))
+            figures = calibration_figures(app, book, player, (measured, *book.measurements(player)))
             book.put_measurement(player, measured, _document(figures))
         return finished
 
 
-def _figures(
+def calibration_figures(
     app: App, book: Book, player: str, measurements: Sequence[Measurement] | None = None
 ) -> TimeFigures:
     """Return what was measured of a player, and what it gives."""

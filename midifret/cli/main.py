@@ -17,6 +17,7 @@ COMMANDS = {
     "page": "Print a score to read from, or a drill as a sheet.",
     "drill": "Play a drill.",
     "read": "Read a score, every note judged by string and fret.",
+    "stand": "Show it all on a page for the music stand.",
     "calibrate": "Measure what guitar, eyes and hands need.",
     "report": "Show where a player stands.",
     "judge": "Judge a recording of a drill.",

@@ -29,12 +29,17 @@ class Engraver:
     def __init__(self) -> None:
         """Nothing is engraved yet."""
         self._notes: dict[SpelledPitch, str] = {}
-        self._music = 0
+        self._music: tuple[Exercise, Prepared] | None = None
+        self._number = 0
 
-    def check(self, exercise: Exercise) -> None:
-        """Raise Unavailable where all of an exercise has to be engraved, and nothing can be."""
-        prompts = exercise.prompts
-        if exercise.score is not None or (prompts and all(CueKind.STAFF in prompt.cue for prompt in prompts)):
+    def check(self, exercise: Exercise, neck: Neck) -> None:
+        """Engrave the music of a reading, and see that a drill on staves alone can be engraved.
+
+        Raises Unavailable without the engraving library, BadInput for music that it does not take.
+        """
+        if exercise.score is not None:
+            self._music = exercise, self._reading(exercise, neck)
+        elif exercise.prompts and all(CueKind.STAFF in prompt.cue for prompt in exercise.prompts):
             from midifret.pages.engraver import load_library
 
             load_library()
@@ -47,7 +52,9 @@ class Engraver:
         exercise = setting.exercise
         try:
             if exercise.score is not None:
-                return self._reading(exercise, setting.guitar.neck)
+                if self._music is None or self._music[0] != exercise:
+                    self._music = exercise, self._reading(exercise, setting.guitar.neck)
+                return self._music[1]
             wanted = list(dict.fromkeys(_on_staff(setting)))
             if not wanted:
                 return Prepared(Engraved())
@@ -69,8 +76,8 @@ class Engraver:
         assert exercise.score is not None
         drawn = as_hand_plays(exercise.score, neck.capo)
         page = engraved_page(drawn, neck=neck, position=exercise.position or 0)
-        self._music += 1
-        name = f"music {self._music}"
+        self._number += 1
+        name = f"music {self._number}"
         line_of = {ident: line for line, svg in enumerate(page.systems) for ident in _HEAD.findall(svg)}
         heads = {n: idents[0] for n, idents in page.heads.items()}
         engraved = Engraved(

@@ -30,7 +30,7 @@ class StandView(View):
         """Show nothing yet."""
         self._pages = pages
         self._clock = clock
-        self._left_handed = left_handed
+        self.left_handed = left_handed
         self._run = 0
         self._engraved = NOTHING_ENGRAVED
         self._block = ""
@@ -52,7 +52,7 @@ class StandView(View):
             screen,
             run=self._run,
             engraved=self._engraved,
-            left_handed=self._left_handed,
+            left_handed=self.left_handed,
             block=self._block,
         )
         if made == self._shown:

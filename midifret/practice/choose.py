@@ -100,7 +100,7 @@ class Chooser:
         self._worth: list[_Worth | None] = [None] * len(self._places)
         self._goal = math.log(self.rules.goal_s)
         self._ahead_s = memory.rules.equations.counted_s(self.rules.ahead_s)
-        self._newest: deque[Asked] = deque(maxlen=min(self.rules.apart, len(self._places) // 2))
+        self._newest: deque[int] = deque(maxlen=min(self.rules.apart, len(self._places) // 2))
         self._told_s: float | None = None
 
     def next(self, at_s: float) -> Choice:
@@ -123,7 +123,7 @@ class Chooser:
                 worth = kept[number] = self._worked_out(item, at_s)
             unsettled += worth.unsettled
             waiting += worth.why is not Why.STRONG
-            if worth.worth > best_score and asked not in self._newest:
+            if worth.worth > best_score and number not in self._newest:
                 rested = 1 - math.exp(halving * max(at_s - worth.newest_s, 0.0))
                 if worth.worth * rested > best_score:
                     best, best_score = worth, worth.worth * rested
@@ -138,9 +138,10 @@ class Chooser:
 
     def answered(self, given: Remembered) -> None:
         """Tell what came of a choice, after memory was told."""
-        if given.asked in self._number:
-            self._worth[self._number[given.asked]] = None
-        self._newest.append(given.asked)
+        number = self._number.get(given.asked)
+        if number is not None:
+            self._worth[number] = None
+            self._newest.append(number)
 
     def settled(self, at_s: float) -> tuple[int, int, int]:
         """Return how many of the places hold at the goal's time, are on the way, and are new."""

@@ -32,7 +32,7 @@ class Schema:
     versions: Path
 
 
-CURRENT = Schema("0006", Path(__file__).with_name("versions"))
+CURRENT = Schema("0007", Path(__file__).with_name("versions"))
 
 
 def sqlite_url(path: Path) -> str:

@@ -17,7 +17,8 @@ The document, version 1 (keys ending in _s are seconds, in _utc ISO 8601 times i
                                       "wait_s"},
                             "played": note|null, "corrections": [note, ...]}]}],
      "calibrations": [{"part", "guitar", "port", "click", "measured_utc", "take_file",
-                       "readings": [{"time_s", "midi", "string", "fret", "right"}], "result": {...}}],
+                       "readings": [{"time_s", "midi", "string", "fret", "right"}], "result": {...},
+                       "view"}],
      "owned_tempos": [{"drill", "day", "guitar", "tempo_bpm", "low_bpm", "high_bpm", "notes", "passes",
                        "doubt", "names_cued"}],
      "given_music": [{"kind", "fingerprint", "title", "position", "level", "seed", "given_utc"}],
@@ -34,13 +35,14 @@ was not known; tempo_bpm, window_ms, tempo_moved (by which share a followed temp
 due_s and late_ms (negative: early) are null in free tempo. recall_flags and
 interval_flags say what a time does not take into account: raw, with latency, includes travel, stale, other
 guitar, other port, other screen; or, with no time at all, cue unsure: nobody told when the cue was on the
-screen. readings are plucks as they came, negative: before the beat; result is what was shown at
-the time. doubt is empty where there is none. given_music is what was given to be read: kind is melody or
-score, fingerprint that of the tune; position, level and seed are null where there was none. stages_set is
-where the player was set on the path, stage being empty where the gates were to decide again; by is placement
-or player. Of a session, done_minutes are those played of each block of its plan, block is the index of the
-one at hand, and ended_utc is null for one that has not ended. How well places are remembered is left out: it
-follows from the answers. Keys may be added in a version, none are taken away.
+screen. view is what cues were seen on, terminal or stand. readings are plucks as they came, negative: before
+the beat; result is what was shown at the time. doubt is empty where there is none. given_music is what was
+given to be read: kind is melody or score, fingerprint that of the tune; position, level and seed are null
+where there was none. stages_set is where the player was set on the path, stage being empty where the gates
+were to decide again; by is placement or player. Of a session, done_minutes are those played of each block of
+its plan, block is the index of the one at hand, and ended_utc is null for one that has not ended. How well
+places are remembered is left out: it follows from the answers. Keys may be added in a version, none are taken
+away.
 """
 
 import dataclasses
@@ -149,6 +151,7 @@ def _calibration_document(row: Mapping[Any, Any]) -> dict[str, object]:
         "take_file": row["take_file"],
         "readings": json.loads(row["readings"]),
         "result": json.loads(row["result"]),
+        "view": row["view"],
     }
 
 

@@ -203,6 +203,7 @@ calibrations = sa.Table(
     sa.Column("take_file", sa.String(TEXT_LENGTH), nullable=False),
     sa.Column("readings", sa.Text, nullable=False),
     sa.Column("result", sa.Text, nullable=False),
+    sa.Column("view", sa.String(12), nullable=False, server_default="terminal"),
     sa.Index(None, "player_id", "measured_utc"),
 )
 

@@ -13,7 +13,7 @@ from midifret.book.names import id_of_player
 from midifret.book.rows import MOST_TIME, NO_PLACE, caveats_of_text, cue_of_text, is_time, recall_of
 from midifret.book.tables import TEXT_LENGTH, answers, calibrations, owned_tempos, runs
 from midifret.terms import BadInput, Judged, Place, Verdict
-from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall
+from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall, ViewKind
 from midifret.terms.figures import CuedRow, LateAnswer, OwnedTempoKept, ReadingMark, RunRecall, TempoRun
 
 MOST_CUED = 10_000
@@ -58,6 +58,7 @@ class Times:
                     take_file=measurement.take_file,
                     readings=text,
                     result=json.dumps(dict(result or {}), allow_nan=False),
+                    view=measurement.view.value,
                 )
             )
 
@@ -300,6 +301,7 @@ def measurement_of(row: Mapping[Any, Any]) -> Measurement:
         readings,
         row["take_file"],
         row["click"],
+        ViewKind(row["view"]),
     )
 
 

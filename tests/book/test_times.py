@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from midifret.book.book import Book
 from midifret.book.rows import MOST_TIME
 from midifret.terms import BadInput, CueKind, Judged, Place, Verdict
-from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall
+from midifret.terms.calibration import CalibrationPart, Caveat, Measurement, Reading, Recall, ViewKind
 from midifret.terms.figures import LateAnswer, OwnedTempoKept
 from midifret.terms.record import RunEnd, RunStart
 
@@ -316,7 +316,7 @@ def test_the_document_of_a_player_holds_them(book, in_tempo, answer, noon) -> No
     reading = Reading(-0.02, 40, Place(6, 0), right=False)
     book.put_measurement(
         "Ana",
-        Measurement(CalibrationPart.CLICK, "g", "p", noon, (reading,), "c.mid", "midi"),
+        Measurement(CalibrationPart.CLICK, "g", "p", noon, (reading,), "c.mid", "midi", ViewKind.STAND),
         {"b_periods": {"value": 2.0}},
     )
     tempo = OwnedTempoKept("rows/row-5", noon.date(), "default", 80.0, 76.0, 84.0, 96, 12, "", True)
@@ -343,6 +343,7 @@ def test_the_document_of_a_player_holds_them(book, in_tempo, answer, noon) -> No
             "take_file": "c.mid",
             "readings": [{"time_s": -0.02, "midi": 40, "string": 6, "fret": 0, "right": False}],
             "result": {"b_periods": {"value": 2.0}},
+            "view": "stand",
         }
     ]
     (owned,) = document["owned_tempos"]

@@ -74,7 +74,10 @@ export class HallView {
     if (text === "") button.append(offerText(offer));
     else button.append(text);
     if (label !== "") button.setAttribute("aria-label", label);
-    onPress(button, () => this.begin(offer.name, settings ?? this.typed()));
+    onPress(button, () => {
+      const chosen = settings ?? this.typed();
+      if (chosen !== null) this.begin(offer.name, chosen);
+    });
     return button;
   }
 
@@ -96,20 +99,22 @@ export class HallView {
     );
     const away = make("button", { type: "button", class: "small" }, "Empty all three");
     onPress(away, () => Object.values(this.fields).forEach((each) => { each.value = ""; }));
-    const note = "They hold for the drill or reading that you begin next; what is left empty stays as the drill has it.";
+    const note = "They hold for what you begin next; what is left empty stays as the drill has it.";
     const part = make("details", { class: "settings" }, make("summary", {}, title), make("p", {}, note), row, away);
     part.open = open.has(title);
     return part;
   }
 
+  /** What was typed; null where a field holds something else, which the browser then says beside it. */
   typed() {
-    const settings = {};
-    for (const [name, field] of Object.entries(this.fields)) {
-      const [least, most] = LIMITS[name];
-      const value = Number(field.value);
-      if (field.value !== "" && Number.isInteger(value) && value >= least && value <= most) settings[name] = value;
+    const wrong = Object.values(this.fields).find((field) => !field.checkValidity());
+    if (wrong !== undefined) {
+      wrong.closest("details").open = true;
+      wrong.reportValidity();
+      return null;
     }
-    return settings;
+    const filled = Object.entries(this.fields).filter(([, field]) => field.value !== "");
+    return Object.fromEntries(filled.map(([name, field]) => [name, Number(field.value)]));
   }
 }
 

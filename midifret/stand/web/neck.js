@@ -57,7 +57,8 @@ export class NeckView {
     const looks = { strings, first, last, left: screen.left_handed };
     whenNew(place, "neck", looks, () => this.board(place, looks));
     whenNew(place, "spots", [spots, looks], () => {
-      this.spots.replaceChildren(...spots.filter((s) => s.fret >= first && s.fret <= last).map((s) => this.spot(s, looks)));
+      const seen = spots.filter((spot) => spot.fret >= first && spot.fret <= last);
+      this.spots.replaceChildren(...seen.map((spot) => this.spot(spot, looks)));
       this.svg.setAttribute("aria-label", neckWords(spots));
     });
   }
@@ -77,7 +78,7 @@ export class NeckView {
     return 20 + (string - 1) * HIGH;
   }
 
-  board(place, looks) {
+  board(room, looks) {
     const { strings, first, last, left } = looks;
     const width = this.width(first, last);
     const bottom = this.y(strings);
@@ -94,17 +95,19 @@ export class NeckView {
       const y = this.y(string);
       const ends = [edge(Math.max(first, 1) - 1), edge(last)];
       const gauge = (1.2 + (string - 1) * 0.45).toFixed(2);
-      this.svg.append(draw("line", { class: "string", x1: ends[0], x2: ends[1], y1: y, y2: y, "stroke-width": gauge }));
+      const line = { class: "string", x1: ends[0], x2: ends[1], y1: y, y2: y, "stroke-width": gauge };
+      this.svg.append(draw("line", line));
       const side = left ? 14 : width - 14;
       this.svg.append(draw("text", { class: "number", x: side, y: y + 6 }, String(string)));
     }
     for (let fret = Math.max(first, 1); fret <= last; fret++) {
       const strong = DOTS.has(fret) ? " strong" : "";
-      this.svg.append(draw("text", { class: `number${strong}`, x: this.x(fret, looks), y: bottom + 38 }, String(fret)));
+      const place = { class: `number${strong}`, x: this.x(fret, looks), y: bottom + 38 };
+      this.svg.append(draw("text", place, String(fret)));
     }
     this.spots = draw("g");
     this.svg.append(this.spots);
-    place.replaceChildren(this.svg);
+    room.replaceChildren(this.svg);
   }
 
   spot(spot, looks) {

@@ -92,7 +92,8 @@ export class RunView {
     whenNew(place, "dots", dots, () => {
       const row = make("span", { class: "dots", "aria-hidden": "true" });
       for (let number = 1; number <= dots; number++) row.append(make("span", { class: "dot" }, String(number)));
-      place.replaceChildren(row, make("span", { class: "counts", "aria-hidden": "true" }), make("span", { class: "bpm" }));
+      const counts = make("span", { class: "counts", "aria-hidden": "true" });
+      place.replaceChildren(row, counts, make("span", { class: "bpm" }));
     });
     whenNew(place, "now", [dots, beat.number, beat.struck], () => {
       [...place.querySelectorAll(".dot")].forEach((dot, at) => {
@@ -100,7 +101,8 @@ export class RunView {
         dot.classList.toggle("struck", at + 1 === beat.number && beat.struck);
       });
     });
-    setText(place.querySelector(".counts"), beat.counts_in > 0 ? `in ${beat.counts_in}` : dots === 0 ? `${beat.number}` : "");
+    const number = dots === 0 ? `${beat.number}` : ""; // too many for dots
+    setText(place.querySelector(".counts"), beat.counts_in > 0 ? `in ${beat.counts_in}` : number);
     setText(place.querySelector(".bpm"), `${Math.round(beat.tempo_bpm)} bpm`);
   }
 
@@ -190,7 +192,8 @@ export class RunView {
 
 function spokenWords(screen) {
   const [title, lines] = headed(screen.stage, screen.rows);
-  return [title, ...lines].filter((line) => line !== "").map((line) => line.replace(/[.?!]?$/, (end) => end || ".")).join(" ");
+  const said = [title, ...lines].filter((line) => line !== "");
+  return said.map((line) => (/[.?!:]$/.test(line) ? line : `${line}.`)).join(" ");
 }
 
 /** Keep the focus on the button that does the same, or on the first there is. */

@@ -66,6 +66,7 @@ export function parsed(data) {
     return null;
   }
   if (typeof message !== "object" || message === null) return null;
-  const fields = Object.hasOwn(KINDS, message.kind) ? KINDS[message.kind] : null;
+  const known = typeof message.kind === "string" && Object.hasOwn(KINDS, message.kind);
+  const fields = known ? KINDS[message.kind] : null;
   return fields !== null && shaped(fields)(message) ? message : null;
 }

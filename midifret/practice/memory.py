@@ -399,10 +399,11 @@ def dated(given: Remembered, now_s: float) -> Remembered:
     return replace(given, at_s=now_s) if is_future(given, now_s) else given
 
 
-def order_of(given: Remembered) -> tuple[float, RecallKind, Place, bool, float]:
+def order_of(given: Remembered) -> tuple[float, RecallKind, Place, bool, float, bool]:
     """Return the key by which answers are put in order; the same answers always come in the same."""
     asked = given.asked
-    return given.at_s, asked.kind, asked.place, given.right, given.recall_s or 0.0
+    recall_s = -math.inf if given.recall_s is None else given.recall_s
+    return given.at_s, asked.kind, asked.place, given.right, recall_s, given.found
 
 
 def _below(z: float) -> float:

@@ -204,11 +204,11 @@ class _HallKeeper:
         self._show("")
 
     def keep(self) -> int:
-        """Wait and play until interrupted."""
-        self._offers.look_for_scores()
-        self._show("")
-        while True:
-            try:
+        """Wait and play until interrupted; return the exit code."""
+        try:
+            self._offers.look_for_scores()
+            self._show("")
+            while True:
                 self._look_around()
                 begun = self._next()
                 if begun is None:
@@ -216,14 +216,14 @@ class _HallKeeper:
                 begin, viewer = begun
                 self._runs.pages.began(viewer)
                 played = self._play(begin)
-            except KeyboardInterrupt:
-                click.echo("The stand is closed.")
-                return 0
-            if played.leave is Leave.INTERRUPTED:
-                click.echo("Interrupted; what was played is kept.")
-                return INTERRUPTED
-            self._offers.look_for_scores()
-            self._show(played.words)
+                if played.leave is Leave.INTERRUPTED:
+                    click.echo("Interrupted; what was played is kept.")
+                    return INTERRUPTED
+                self._offers.look_for_scores()
+                self._show(played.words)
+        except KeyboardInterrupt:
+            click.echo("The stand is closed.")
+            return 0
 
     def _play(self, begin: Begin) -> Played:
         try:

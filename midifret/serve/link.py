@@ -98,14 +98,20 @@ class Link:
 
     async def write(self) -> None:
         """Tell what waits, for as long as the link lasts."""
-        with contextlib.suppress(ConnectionClosed):
+        try:
             while True:
                 await self._more.wait()
                 self._more.clear()
                 while (message := self._outbox.next()) is not None:
+                    text = dump(message)
                     if isinstance(message, Sync):
                         self._asked[message.number] = self._clock.now_s()
-                    await self.connection.send(dump(message))
+                    await self.connection.send(text)
+        except ConnectionClosed:
+            pass
+        except Exception:  # a link on which nothing can be told any more is none: the page comes back
+            self.connection.transport.abort()
+            raise
 
     async def exchange(self) -> None:
         """Ask for the page's clock, for as long as the link lasts."""

@@ -170,7 +170,7 @@ class StandServer:
     @property
     def viewers(self) -> tuple[Viewer, ...]:
         """Who is connected."""
-        return tuple(link.viewer() for link in tuple(self._links.values()))
+        return tuple(link.viewer() for link in self._links.values())
 
     def take(self, wait_s: float = 0.0) -> list[Arrived]:
         """Return what players' pages told since the last call, oldest first. wait_s: for the first."""
@@ -306,7 +306,7 @@ class StandServer:
         if older is None and len(self._links) >= MOST_LINKS:
             await link.refuse("Too many pages are open: close one.", reload=True)
             return
-        self._links[link.ident] = link
+        self._links = {**self._links, link.ident: link}  # a new one, as other threads read it
         if older is not None:
             older.closing = True
             self._later(older.refuse("The stand was opened in another tab.", reload=True, code=REPLACED))
@@ -320,7 +320,7 @@ class StandServer:
             for task in tasks:
                 task.cancel()
             if self._links.get(link.ident) is link:
-                del self._links[link.ident]
+                self._links = {ident: each for ident, each in self._links.items() if each is not link}
 
     async def _hello(self, connection: StandConnection) -> Hello | None:
         try:

@@ -24,7 +24,7 @@ KEPT_DAYS = 30
 MOST_PAIRED = 32
 _COOKIE_AGE_S = KEPT_DAYS * 86_400
 # Requests of one address: a page is some twenty files [ours].
-_REQUESTS_A_SECOND, _REQUESTS_AT_ONCE = 20.0, 200.0
+_REQUESTS_A_SECOND, _REQUESTS_AT_ONCE = 50.0, 500.0
 _ADDRESSES = 256
 
 
@@ -128,11 +128,6 @@ class Access:
     def pairings(self) -> tuple[Pairing, ...]:
         """What to keep for the next start."""
         return tuple(self._pairings)
-
-    def forget_all(self) -> None:
-        """Let no device in that was let in before."""
-        self._pairings.clear()
-        self.changed = True
 
     def code(self, rights: Rights, now_s: float) -> Code:
         """Return the code to be shown now."""

@@ -453,6 +453,16 @@ def test_a_page_beyond_hope_is_closed(server: StandServer) -> None:
     page.link.close()
 
 
+def test_what_cannot_be_written_ends_the_links_and_not_the_server(server: StandServer) -> None:
+    page = ScriptedPage(server, cookie(server))
+    page.next("welcome")
+    server.send_to("1.one", Notice(words=b"\xff", grave=False))  # type: ignore[arg-type]
+    until(lambda: server.viewers == ())
+    with ScriptedPage(server, cookie(server)) as again:
+        assert again.next()["kind"] == "welcome"
+    page.link.close()
+
+
 # --- its clock ------------------------------------------------------------------------------------
 
 

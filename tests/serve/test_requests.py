@@ -231,6 +231,13 @@ def test_a_request_too_large_is_cut_off(server: StandServer, data: bytes) -> Non
     assert get(server, "/")[0] == 403
 
 
+def test_a_request_that_is_whole_but_too_large_is_cut_off(server: StandServer, let_in: str) -> None:
+    # Lines that the library would take, each and all.
+    more = {f"x{number}": "x" * 400 for number in range(50)}
+    assert get(server, "/", cookie=let_in, **more)[0] == 0
+    assert get(server, "/", cookie=let_in, **dict(list(more.items())[:10]))[0] == 200
+
+
 def test_who_sends_a_request_drop_by_drop_is_cut_off() -> None:
     with standing(patience=Patience(open_s=0.2)) as server:
         waiting = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(20)]
@@ -277,7 +284,7 @@ def test_too_many_connections_are_closed_and_the_others_go_on() -> None:
 def test_a_flood_of_requests_is_answered_with_a_wait() -> None:
     with standing() as server:
         let_in = cookie(server)
-        answers = [get(server, "/main.js", cookie=let_in) for _ in range(400)]
+        answers = [get(server, "/main.js", cookie=let_in) for _ in range(1200)]
         waiting = [headers for status, headers, _ in answers if status == 429]
         assert waiting
         assert int(waiting[0]["retry-after"]) >= 1

@@ -225,8 +225,8 @@ def test_the_cookie_of_another_port_is_not_taken() -> None:
 def test_too_many_requests_have_to_wait() -> None:
     guard = access()
     cookie = let_in(guard)
-    answers = [guard.judge(asked(cookie=cookie), 0.0) for _ in range(300)]
-    assert [isinstance(each, Granted) for each in answers] == [True] * 199 + [False] * 101
+    answers = [guard.judge(asked(cookie=cookie), 0.0) for _ in range(600)]
+    assert [isinstance(each, Granted) for each in answers] == [True] * 499 + [False] * 101
     assert status(answers[-1]) == 429
     assert isinstance(guard.judge(asked(cookie=cookie), 1.0), Granted)
     # The flood of one address does not shut out another.
@@ -429,13 +429,6 @@ def test_a_paired_device_is_known_at_the_next_start_and_its_cookie_is_not_kept()
     assert again.pairings()[0].day == 20_000 + KEPT_DAYS  # seen today: kept for longer
     late = access(lan=True, day=20_001 + KEPT_DAYS, kept=kept)
     assert status(late.judge(asked(host=LAN_HOST, address=THERE, cookie=cookie), 0.0)) == 303
-
-
-def test_all_devices_can_be_forgotten() -> None:
-    guard = access(lan=True)
-    cookie = paired(guard)
-    guard.forget_all()
-    assert status(guard.judge(asked(host=LAN_HOST, address=THERE, cookie=cookie), 0.0)) == 303
 
 
 def test_no_more_devices_are_kept_than_there_is_room_for() -> None:

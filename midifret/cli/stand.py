@@ -168,7 +168,7 @@ def stand(
         hall.open()
         on_start(server)
         click.echo(f"The stand: {server.address()}")
-        if wishes.browser and not open_browser(server.address()):
+        if wishes.browser and not open_browser(server.address_for_once()):
             click.echo("No browser was found: open this address in one on this machine.")
         click.echo("Ctrl-C ends it.")
         return hall.keep()

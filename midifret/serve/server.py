@@ -147,6 +147,12 @@ class StandServer:
         """Return the address to be opened on this machine, with the key of this start."""
         return f"http://{_in_address(host)}:{self._port}/?key={self._access.key}"
 
+    def address_for_once(self, host: str = LOOPBACK) -> str:
+        """Return one for a browser that is started with it: its key is worth nothing once it was used."""
+        with self._lock:
+            key = self._access.key_for_once(self._clock.now_s())
+        return f"http://{_in_address(host)}:{self._port}/?key={key}"
+
     def pairing_address(self, host: str, code: Code) -> str:
         """Return what the QR code says: the code stands after #, which is never sent."""
         return f"http://{_in_address(host)}:{self._port}/pair#{code.text}"

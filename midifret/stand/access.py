@@ -22,6 +22,7 @@ OPEN = "/pair"
 # A device stays paired so long after it was last let in [ours].
 KEPT_DAYS = 30
 MOST_PAIRED = 32
+_ONCE_S = 120.0
 _COOKIE_AGE_S = KEPT_DAYS * 86_400
 # Requests of one address: a page is some twenty files [ours].
 _REQUESTS_A_SECOND, _REQUESTS_AT_ONCE = 50.0, 500.0
@@ -105,6 +106,7 @@ class Access:
         self._draw = draw
         self.lan = lan
         self.key = draw(24).hex()
+        self._once: dict[str, float] = {}  # keys that open the page one time, and until when
         self._codes = Codes(draw)
         self._guesses = Guesses()
         self._day = day
@@ -129,6 +131,15 @@ class Access:
         """What to keep for the next start."""
         return tuple(self._pairings)
 
+    def key_for_once(self, now_s: float) -> str:
+        """Return a key that lets in one time, within two minutes.
+
+        For a browser that is started with it: other users of the machine can read command lines.
+        """
+        key = self._draw(24).hex()
+        self._once[key] = now_s + _ONCE_S
+        return key
+
     def code(self, rights: Rights, now_s: float) -> Code:
         """Return the code to be shown now."""
         return self._codes.shown(rights, now_s)
@@ -143,7 +154,7 @@ class Access:
         if path == TRY_CODE and not mark:
             return self._try_code(asked, now_s)
         if path == "/" and query.startswith("key="):
-            return self._by_key(query.removeprefix("key="), asked.address)
+            return self._by_key(query.removeprefix("key="), asked, now_s)
         if mark:
             return Denied(404, "There is no such page.")
         if path == SOCKET:
@@ -184,10 +195,16 @@ class Access:
         self._requests[address] = bucket
         return bucket.take(now_s)
 
-    def _by_key(self, typed: str, address: str) -> Paired | Denied:
+    def _by_key(self, typed: str, asked: Asked, now_s: float) -> Paired | Denied:
         # Off this machine the key is not taken: it would have crossed the network in an address.
-        if is_this_machine(address) and hmac.compare_digest(self.key.encode(), typed.encode()):
-            return self._let_in(Rights.PLAY, to="/")
+        if is_this_machine(asked.address):
+            self._once = {key: until_s for key, until_s in self._once.items() if until_s > now_s}
+            for key in (self.key, *self._once):
+                if hmac.compare_digest(key.encode(), typed.encode()):
+                    self._once.pop(key, None)
+                    return self._let_in(Rights.PLAY, to="/")
+            if self._pairing(asked) is not None:  # a browser that asks twice, or goes back to it
+                return Denied(303, "Go on.", to="/")
         return Denied(403, "This key is of an earlier start: open the address that was printed last.")
 
     def _try_code(self, asked: Asked, now_s: float) -> Paired | Denied:

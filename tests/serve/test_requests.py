@@ -36,6 +36,11 @@ def test_the_key_brings_a_cookie_and_a_way_on_without_it(server: StandServer) ->
     assert (status, body) == (200, FILES["/"].body)
 
 
+def test_a_browser_is_started_with_a_key_that_holds_once(server: StandServer) -> None:
+    target = "/?" + server.address_for_once().partition("?")[2]
+    assert [get(server, target)[0] for _ in range(2)] == [303, 403]
+
+
 def test_without_it_nothing_is_served(server: StandServer) -> None:
     for path in (*FILES, "/socket", "/favicon.ico"):
         status, _, body = get(server, path)

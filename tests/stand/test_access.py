@@ -103,9 +103,24 @@ def test_the_key_of_another_start_is_refused() -> None:
     assert status(access(seed=1).judge(asked(f"/?key={access(seed=2).key}"), 0.0)) == 403
 
 
+def test_a_key_for_once_lets_in_once_and_only_soon() -> None:
+    guard = access()
+    first, second = guard.key_for_once(0.0), guard.key_for_once(0.0)
+    found = guard.judge(asked(f"/?key={first}"), 1.0)
+    assert isinstance(found, Paired)
+    assert status(guard.judge(asked(f"/?key={first}"), 1.0)) == 403
+    # The browser that was let in may ask again, as some do, and goes on.
+    again = guard.judge(asked(f"/?key={first}", cookie=cookie_of(found)), 1.0)
+    assert isinstance(again, Denied)
+    assert (again.status, again.to) == (303, "/")
+    assert status(guard.judge(asked(f"/?key={second}"), 121.0)) == 403
+    assert isinstance(guard.judge(asked(f"/?key={guard.key}"), 121.0), Paired)  # the printed one holds on
+
+
 def test_the_key_is_not_taken_over_the_network() -> None:
     guard = access(lan=True)
-    assert status(guard.judge(asked(f"/?key={guard.key}", host=LAN_HOST, address=THERE), 0.0)) == 403
+    for key in (guard.key, guard.key_for_once(0.0)):
+        assert status(guard.judge(asked(f"/?key={key}", host=LAN_HOST, address=THERE), 0.0)) == 403
 
 
 @pytest.mark.parametrize(

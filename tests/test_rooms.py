@@ -33,7 +33,7 @@ MAY_IMPORT = {
     "report_page": {"terms", "timing", "show"},
     "stand": {"terms", "neck", "session", "show", "tempo"},
     "serve": {"terms", "clock", "session", "tempo", "wire", "stand"},
-    "show": {"terms", "neck", "gear", "hear", "play", "reading", "session", "timing", "tempo"},
+    "show": {"terms", "neck", "gear", "hear", "play", "reading", "session", "timing", "tempo", "practice"},
 }
 # Rooms that take values and time as arguments.
 PURE = (

@@ -111,7 +111,7 @@ def command(
             if passes is None:
                 played = _play(app, book, setting, table, asked, begun)
             else:
-                played = _play_passes(app, book, setting, table, asked, begun, passes)
+                played = play_passes(app, book, setting, table, asked, begun, passes)
         owned = None
         if first.tempo is not None:
             window_ms = asked.own_window_ms
@@ -181,10 +181,13 @@ def _play(app: App, book: Book, setting: Setting, table: Table, asked: DrillAske
     return [(setting.exercise, finished)]
 
 
-def _play_passes(
+def play_passes(
     app: App, book: Book, setting: Setting, table: Table, asked: DrillAsked, number: int, passes: Passes
 ) -> _Played:
-    """Play passes until they are over, or the player ends one early; return them all."""
+    """Play passes until they are over, or the player ends one early; return them all.
+
+    number: of the first pass, which orders a shuffled drill.
+    """
     played: _Played = []
     begin, played_s = 0, 0.0
     while (tempo_bpm := passes.tempo_bpm) is not None:

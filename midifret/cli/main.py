@@ -15,6 +15,7 @@ COMMANDS = {
     "drills": "List the drills.",
     "preview": "Print a drill as it will be asked.",
     "page": "Print a score to read from, or a drill as a sheet.",
+    "practice": "Play today's session: what is due, what is new, and why.",
     "drill": "Play a drill.",
     "read": "Read a score, every note judged by string and fret.",
     "stand": "Show it all on a page for the music stand.",

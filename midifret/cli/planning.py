@@ -109,7 +109,7 @@ def planning_of(
     already, as of now; else it is taken from the book and brought up to the newest runs, which is kept.
     Raises BadInput for minutes out of range, a faulty path, an unknown player or zone.
     """
-    _check_minutes(minutes)
+    check_minutes(minutes)
     kept = _Kept(app.home, book, player)
     day = practice_day(now_utc, zone)
     if memory is None:
@@ -314,7 +314,8 @@ def _drills_done(home: Home, book: Book | None, player: str, drills: tuple[str, 
     return frozenset(done)
 
 
-def _check_minutes(minutes: float) -> None:
+def check_minutes(minutes: float) -> None:
+    """Raise BadInput for minutes of which no session can be planned."""
     if not LEAST_MINUTES <= minutes <= MOST_MINUTES:  # also false for what is no number
         raise BadInput(
             f"a session of {minutes:g} minutes cannot be planned",

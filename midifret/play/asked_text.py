@@ -20,6 +20,27 @@ def is_asked(drill: str) -> bool:
     return drill.startswith(ASKED_PREFIX)
 
 
+def asked_exercise(
+    what: str, title: str, trains: str, minutes: float, *, time_limit_s: float, naming: bool = False
+) -> Exercise:
+    """Return what a run of places asked one by one is, before anything was asked.
+
+    what: a word for its name. trains: why it is played. naming: names are typed.
+    """
+    whole = max(1, round(minutes))
+    return Exercise(
+        name=ASKED_PREFIX + what,
+        title=title,
+        stage="practice",
+        trains=trains,
+        minutes=(whole, whole),
+        judged=Judged.NAME if naming else Judged.PLACE,
+        prompts=(),
+        time_limit_s=time_limit_s,
+        shuffled=True,
+    )
+
+
 def head_text(exercise: Exercise) -> str:
     """Write what holds for the whole run: a JSON object on one line."""
     return _line(

@@ -18,6 +18,8 @@ _LIMIT_TIMES, _LIMIT = 2.85, (10.0, 20.0)
 # So long the place stays to be seen, and played, before the next is asked. A note begins it anew [ours].
 TOLD_S = 2.5
 _OCTAVE_FRETS = 12
+# A block is not enough while more than one place of so many still needs answers [ours].
+_ONE_OF = 6
 _CUES = {
     RecallKind.NAME: (CueKind.NAME, CueKind.STRING),
     RecallKind.STAFF: (CueKind.STAFF, CueKind.STRING),
@@ -174,7 +176,8 @@ class BlockAsker:
         if played_s >= self._lasts_s:
             return None
         choice = self._chooser.next(self._followed.began_s + time_s)
-        self.was_enough = self._until_enough and choice.is_enough
+        few = max(1, len(self._places) // _ONE_OF)
+        self.was_enough = self._until_enough and choice.is_enough and choice.waiting <= few
         if self.was_enough:
             return None
         return prompt_of(

@@ -23,9 +23,11 @@ from midifret.practice.plan import (
 _LEAST_BLOCK = 1.0
 # What succeeds is played to end on even where the time has run out, for so long [ours].
 _CLOSE = 1.0
-_MOST_CLOSE = 3.0
+# Time that is left over and that nothing else takes becomes a block of its own from here on [ours].
+_LEAST_OVER = 2.0
 # Blocks that stand before an end that succeeds, in the order in which they are given up for lack of time.
 _GIVEN_UP = (BlockKind.NEW, BlockKind.READING, BlockKind.ROW, BlockKind.WEAK)
+_CUT = 0.7  # drills and readings can be cut to so much of what was planned [ours]
 _NOTHING_DUE = "Nothing is due: places that you know in turn, so that they stay."
 _SHOWN_CLOSE = "Places that are shown, so that the end goes well: they come again tomorrow."
 
@@ -40,7 +42,10 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class BlockDone:
-    """A block that was played, or a part of it. minutes: of playing. answers, right: at the first try."""
+    """A block that was played, or a part of it.
+
+    minutes: of playing. answers: where the place was not shown; right: at the first try.
+    """
 
     minutes: float = 0.0
     answers: int = 0
@@ -175,7 +180,7 @@ def _planned_again(course: Course, given: PlanInput, rules: ChoiceRules | None) 
     kinds = {block.kind for block in kept}
     for kind in (BlockKind.WEAK, BlockKind.NEW):
         if kind in fresh and kind not in kinds and kind not in skipped:
-            kept.insert(_before_the_end(kept), fresh[kind])
+            kept.insert(_place_for(kind, kept), fresh[kind])
     if not any(block.kind is BlockKind.CLOSE for block in kept) and not _has_closed(course):
         kept.append(fresh.get(BlockKind.CLOSE) or _shown_close(given))
     fitted = _fitted(kept, left, given)
@@ -241,29 +246,30 @@ def _has_closed(course: Course) -> bool:
     return bool(played) and played[-1].kind is BlockKind.CLOSE
 
 
-def _before_the_end(blocks: Sequence[Block]) -> int:
-    """Where a block goes that is to come before reading and close."""
-    ends = (BlockKind.READING, BlockKind.CLOSE)
-    return next((n for n, block in enumerate(blocks) if block.kind in ends), len(blocks))
+def _place_for(kind: BlockKind, blocks: Sequence[Block]) -> int:
+    """Where a block goes that was not planned before: new matter before weak places, both before the end."""
+    later = {BlockKind.READING, BlockKind.CLOSE} | ({BlockKind.WEAK} if kind is BlockKind.NEW else set())
+    return next((n for n, block in enumerate(blocks) if block.kind in later), len(blocks))
 
 
 def _fitted(blocks: list[Block], left: float, given: PlanInput) -> tuple[Block, ...]:
     """The same in the time that is left: one grows, or shrinks, or is given up."""
     found = list(blocks)
-    while len(found) > 1 and _least(found) > left + 0.01:
+    while len(found) > 1 and _least(found) > left + _LEAST_BLOCK / 2:
         given_up = next((kind for kind in _GIVEN_UP if any(each.kind is kind for each in found)), None)
         if given_up is None:
             break
         last = max(n for n, each in enumerate(found) if each.kind is given_up)
         del found[last]
     over = left - sum(block.minutes for block in found)
-    if over > _MOST_CLOSE and not any(_grows(each) for each in found):
+    if over > _LEAST_OVER and not any(_grows(each) for each in found):
         known = tuple(
             asked for asked in given.path.asked(given.strings, given.last_fret) if asked in given.memory.items
         )
         if known:
             found.insert(
-                _before_the_end(found), Block(BlockKind.WEAK, _LEAST_BLOCK, _NOTHING_DUE, asked=known)
+                _place_for(BlockKind.WEAK, found),
+                Block(BlockKind.WEAK, _LEAST_BLOCK, _NOTHING_DUE, asked=known),
             )
             over -= _LEAST_BLOCK
     while abs(over) > 0.01:
@@ -292,8 +298,15 @@ def _shrinks(block: Block) -> bool:
 
 
 def _least(blocks: Sequence[Block]) -> float:
-    """How few minutes they can take: what a teacher set, drills and readings stay as long as they are."""
-    return sum(_LEAST_BLOCK if block.asked else block.minutes for block in blocks)
+    """How few minutes they can take: what a teacher set stays, drills and readings can be cut a little."""
+    return sum(
+        _LEAST_BLOCK
+        if block.asked
+        else block.minutes
+        if block.kind is BlockKind.TASK
+        else block.minutes * _CUT
+        for block in blocks
+    )
 
 
 def _since_break(course: Course) -> float:

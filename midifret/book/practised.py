@@ -263,6 +263,12 @@ class Practised:
             )
             return tuple((day, played_s / 60) for day, played_s in connection.execute(query))
 
+    def runs_begun_after(self, player: str, time_utc: dt.datetime) -> int:
+        """Return how many runs are dated later than that: where it is now, their clock was wrong."""
+        with self._database.read() as connection:
+            own = (runs.c.player_id == id_of_player(connection, player), runs.c.started_utc > time_utc)
+            return connection.scalar(sa.select(sa.func.count(runs.c.id)).where(*own)) or 0
+
     def readings_done(self, player: str, stem: str) -> tuple[ReadingDone, ...]:
         """Return all runs played to their end of drills whose names begin so, the oldest first."""
         with self._database.read() as connection:

@@ -45,6 +45,7 @@ from midifret.terms.practised import ReadingDone, StageSet
 
 _ENDINGS = (".yaml", ".yml")
 BY_PLACEMENT, BY_PLAYER = "placement", "player"
+_LONG_AWAY_S = 10 * 365 * 86_400.0  # so long away is more likely a clock without a battery [ours]
 _LEAST_READ = 8  # notes; a shorter reading shows little of a position [ours]
 
 
@@ -119,6 +120,7 @@ def planning_of(
     assignments, left_out = held_assignments(app.home, path, drills, day)
     shown = kept.shown(path, neck, day)
     stages, remarks = _stages_set(path, kept.stages_set, shown, day)
+    remarks += _clock_remarks(kept.begun_after(now_utc), memory, now_utc)
     said = {strand: one.stage for strand, one in stages.items()}
     stands = standing(
         path,
@@ -214,6 +216,12 @@ class _Kept:
                 found.pop(strand, None)
         return found
 
+    def begun_after(self, time_utc: dt.datetime) -> int:
+        """How many runs are dated so much later that a clock was wrong."""
+        if self._book is None:
+            return 0
+        return self._book.runs_begun_after(self._player, time_utc + dt.timedelta(hours=1))
+
     @property
     def history(self) -> tuple[DayMinutes, ...]:
         """Minutes of each practice day."""
@@ -279,6 +287,23 @@ def _stages_set(
         elif still_chosen(stage, shown.get(stage.name, ()), min(one.day, day)):
             found[strand] = one
     return found, remarks
+
+
+def _clock_remarks(future: int, memory: Memory, now_utc: dt.datetime) -> list[str]:
+    """What to say where a clock was wrong, or is."""
+    remarks = []
+    if future:
+        are = "run is" if future == 1 else "runs are"
+        remarks.append(
+            f"{future} {are} dated later than now: a clock was wrong, then or now. Such answers are taken "
+            "as given now, and show nothing for the path until their day comes."
+        )
+    if memory.newest_s is not None and now_utc.timestamp() - memory.newest_s > _LONG_AWAY_S:
+        remarks.append(
+            "By its date your last practice was more than ten years ago. If it was not, a clock was wrong, "
+            "and what is said to be lost is said in error."
+        )
+    return remarks
 
 
 def _by_teacher(assignments: tuple[HeldAssignment, ...]) -> Mapping[Strand, str]:

@@ -175,7 +175,7 @@ def placed_lines(stage: Stage, passed: Sequence[Stage], *, ran_out: bool) -> tup
     return (
         stands,
         why,
-        "It is an estimate by a few places. `midifret today --stage NAME` sets another stage.",
+        "It is an estimate by a few places. `midifret path --rows STAGE` sets another stage.",
     )
 
 

@@ -21,7 +21,8 @@ from midifret.cli.running import INTERRUPTED, Table, known_player, now_utc, reco
 from midifret.cli.stand_devices import keep_devices, kept_devices
 from midifret.cli.stand_engraving import Engraver
 from midifret.cli.stand_hall import REPORT_PATH, Offers
-from midifret.cli.stand_runs import NamedSource, Played, StandRuns
+from midifret.cli.stand_practice import practise, today
+from midifret.cli.stand_runs import PRACTICE, NamedSource, Played, StandRuns
 from midifret.cli.stand_terminal import open_browser, pairing_lines
 from midifret.clock import Clock, RealClock
 from midifret.gear import ClickWay
@@ -32,7 +33,7 @@ from midifret.serve.view import StandView
 from midifret.session.around import Leave
 from midifret.stand.access import Access
 from midifret.stand.codes import Code, Rights
-from midifret.stand.messages import Begin, Notice, Sounding
+from midifret.stand.messages import Begin, Notice, Offer, Sounding
 from midifret.terms import BadInput
 from midifret.wire.ports import open_source
 
@@ -164,13 +165,12 @@ def stand(
             on_table,
         )
         offers = Offers(app, guitar, name, chosen.neck)
-        hall = _HallKeeper(app, book, server, runs, offers, inputs, lan_host)
-        hall.open()
-        on_start(server)
         click.echo(f"The stand: {server.address()}")
         if wishes.browser and not open_browser(server.address_for_once()):
             click.echo("No browser was found: open this address in one on this machine.")
         click.echo("Ctrl-C ends it.")
+        hall = _HallKeeper(app, book, server, runs, offers, inputs, lan_host)
+        on_start(server)
         return hall.keep()
 
 
@@ -198,15 +198,12 @@ class _HallKeeper:
         self._codes: tuple[Code, Code] | None = None
         self._seen = 0
 
-    def open(self) -> None:
-        """Let pages in; the player's scores come later, as reading them may take long."""
-        self._offers.look_up()
-        self._show("")
-
     def keep(self) -> int:
         """Wait and play until interrupted; return the exit code."""
         try:
-            self._offers.look_for_scores()
+            self._offers.look_up()
+            self._show("")
+            self._offers.look_for_scores()  # which may take long
             self._show("")
             while True:
                 self._look_around()
@@ -227,8 +224,10 @@ class _HallKeeper:
 
     def _play(self, begin: Begin) -> Played:
         try:
-            if begin.what not in self._offers.names:
+            if begin.what not in {PRACTICE, *self._offers.names}:
                 raise BadInput("that cannot be begun any more", allowed="what the page offers")
+            if begin.what == PRACTICE:
+                return practise(self._runs, begin.minutes, warn)
             return self._runs.play(begin, positions=self._offers.positions.get(begin.what, ()))
         except BadInput as error:  # also Unavailable: no guitar, no engraving library, no disk
             warn(str(error))
@@ -246,7 +245,15 @@ class _HallKeeper:
 
     def _show(self, notice: str) -> None:
         self._server.put(REPORT_PATH, self._report())
-        self._server.send(self._offers.hall(notice))
+        self._server.send(self._offers.hall(notice, self._today()))
+
+    def _today(self) -> tuple[Offer, ...]:
+        runs = self._runs
+        try:
+            return today(self._app, self._book, runs.player, runs.guitar.neck)
+        except BadInput as error:  # a path or an assignment that cannot be read; all else can be played
+            warn(str(error))
+            return ()
 
     def _report(self) -> Page:
         report, times = figures_of(self._app, self._book, self._runs.player)
@@ -309,7 +316,7 @@ def _server(app: App, wishes: StandWishes, clock: Clock, lan_host: str) -> Stand
     day = int(time.time() // _DAY_S)
     access = Access(secrets.token_bytes, lan=wishes.lan, day=day, kept=kept)
     if wishes.forget:
-        access.forget_all()
+        keep_devices(app.home, ())
     return StandServer(
         read_files(Path(midifret.stand.__file__).parent / "web"),
         access,

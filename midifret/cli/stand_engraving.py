@@ -11,6 +11,8 @@ from midifret.stand.messages import Engraving
 from midifret.stand.screens import Engraved, engraving_name, engraving_words
 from midifret.terms import CueKind, Exercise, Judged, SpelledPitch, Unavailable
 
+# Of a line of music: as wide as a usual screen its staff is some 20 mm high, to be read from a metre [ours].
+LINE_MM = 120.0
 _HEAD = re.compile(r'id="(n\d+)"')
 
 
@@ -75,7 +77,7 @@ class Engraver:
 
         assert exercise.score is not None
         drawn = as_hand_plays(exercise.score, neck.capo)
-        page = engraved_page(drawn, neck=neck, position=exercise.position or 0)
+        page = engraved_page(drawn, neck=neck, position=exercise.position or 0, width_mm=LINE_MM)
         self._number += 1
         name = f"music {self._number}"
         line_of = {ident: line for line, svg in enumerate(page.systems) for ident in _HEAD.findall(svg)}

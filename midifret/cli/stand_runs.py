@@ -38,6 +38,8 @@ from midifret.wire.port_names import bare_name
 
 # How the hall calls what can be begun; what follows names one.
 DRILL, SCORE, MELODY, CALIBRATE = "drill ", "score ", "melody ", "calibrate"
+PRACTICE = "practice"
+PRACTICE = "practice"
 
 
 class NamedSource(Source, Protocol):

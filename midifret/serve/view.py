@@ -33,28 +33,34 @@ class StandView(View):
         self.left_handed = left_handed
         self._run = 0
         self._engraved = NOTHING_ENGRAVED
-        self._block = ""
+        self.block = ""  # of a session, to stand over its runs
         self._shown: RunScreen | None = None
         self._marks: dict[str, NoteMark] = {}
         self._there_s = clock.now_s()
 
-    def begin(self, engraved: Engraved = NOTHING_ENGRAVED, block: str = "") -> None:
-        """A run comes. engraved: what pages were sent for it. block: as in RunScreen."""
+    def begin(self, engraved: Engraved = NOTHING_ENGRAVED) -> int:
+        """A run comes, or what is between two; return its number. engraved: what pages were sent for it."""
         self._run += 1
-        self._engraved, self._block = engraved, block
+        self._engraved = engraved
         self._shown, self._marks = None, {}
         self._there_s = self._clock.now_s()
         self._pages.forget()
+        return self._run
 
     def show(self, screen: Screen) -> None:
         """Hand a moment to the server, where it differs from the one before."""
-        made = run_screen(
-            screen,
-            run=self._run,
-            engraved=self._engraved,
-            left_handed=self.left_handed,
-            block=self._block,
+        self.tell(
+            run_screen(
+                screen,
+                run=self._run,
+                engraved=self._engraved,
+                left_handed=self.left_handed,
+                block=self.block,
+            )
         )
+
+    def tell(self, made: RunScreen) -> None:
+        """Hand over a moment that is made already."""
         if made == self._shown:
             return
         self._shown = made

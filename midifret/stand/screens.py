@@ -201,8 +201,10 @@ def _interval(semitones: int) -> str:
 def _told(screen: Screen, last: LastAnswer) -> Told:
     right = last.verdict is Verdict.RIGHT
     words = verdict_words(last, screen.guitar.neck, screen.language)
-    if screen.exercise.score is not None and not right and last.verdict is not Verdict.MISSED:
-        words = f"{words} Asked: {places_words(last.asked)}."
+    asked = places_words(last.asked)
+    in_music = screen.exercise.score is not None  # no neck shows it there
+    if in_music and not right and last.verdict is not Verdict.MISSED and asked not in words:
+        words = f"{words} Asked: {asked}."
     return Told(
         n=last.n,
         verdict=last.verdict.value,

@@ -62,7 +62,8 @@ def test_a_moment_is_told_once(view: StandView, paging: Paging) -> None:
 
 def test_each_run_has_a_number_and_is_told_from_the_beginning(view: StandView, paging: Paging) -> None:
     view.show(ASKING)
-    view.begin(block="Rows: the fifth fret")
+    view.block = "Rows: the fifth fret"
+    assert view.begin() == 2
     view.show(ASKING)
     assert [screen.run for screen in told(paging)] == [1, 2]
     assert [screen.block for screen in told(paging)] == ["", "Rows: the fifth fret"]

@@ -196,7 +196,41 @@ def test_a_calibration_knows_that_it_was_seen_on_the_stand(home: Path) -> None:
         (measured,) = book.measurements("me")
     assert measured.view is ViewKind.STAND
     for reading in measured.readings:
-        assert reading.time_s == pytest.approx(ANSWER_S - PAINTS_AFTER_MS / 1000, abs=0.03)
+        assert 0 < reading.time_s <= ANSWER_S - PAINTS_AFTER_MS / 1000 + 0.005
+
+
+def test_todays_practice_begins_with_what_is_planned(home: Path) -> None:
+    def script(server: StandServer) -> None:
+        page = page_of(server)
+        hall = page.until(lambda m: m["kind"] == "hall" and m["today"])
+        assert {offer["name"] for offer in hall["today"]} == {"practice"}
+        assert all(offer["detail"] for offer in hall["today"])  # each says why
+        page.begin("practice", minutes=3)
+        offered = page.stage("ended")
+        assert offered["title"] == "Practice"
+        since = len(page.told)
+        skip = next(button for button in offered["buttons"] if button["key"] not in ("enter", "q"))
+        page.press(skip["key"])  # no placement: begin at the beginning
+        block = page.until(
+            lambda m: m["kind"] == "screen" and m["progress"][1] > 0 and m["stage"] == "ended", since=since
+        )
+        assert block["rows"][0]
+        since = len(page.told)
+        page.press("enter")
+        asked = page.until(
+            lambda m: m["kind"] == "screen" and m["stage"] == "asking" and m["cue"], since=since
+        )
+        assert block["rows"][0] in asked["block"]
+        page.until(lambda m: m["kind"] == "screen" and m["right"] >= 3, since=since)
+        page.press(" ")
+        page.stage("paused", since=since)
+        page.press("q")
+        left = page.stage("ended", since=len(page.told) - 1)
+        assert left["title"] == "Practice"
+        page.press("q")
+
+    at_stand(home, script)
+    assert sum(answer.right for answer in answers_of(home)) >= 3
 
 
 # --- pages that come and go -----------------------------------------------------------------------

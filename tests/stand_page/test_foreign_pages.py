@@ -23,7 +23,7 @@ class _Foreign(BaseHTTPRequestHandler):
 
 @pytest.fixture
 def foreign(stand: Stand) -> Iterator[Any]:
-    """A page of another program in the same browser, at another port of this machine: cookies go there too."""
+    """A page of another program in the same browser: another port of this machine, where cookies go too."""
     page = stand.page()
     assert page.title()
     server = HTTPServer(("127.0.0.1", 0), _Foreign)

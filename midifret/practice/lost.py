@@ -7,7 +7,7 @@ from midifret.practice.memory import Memory
 
 _DAY_S = 86_400.0
 # A day off is what practice from day to day has anyway; beyond a day and a half something is told [ours].
-_TOLD_AFTER_S = 1.5 * _DAY_S
+TOLD_AFTER_S = 1.5 * _DAY_S
 _SLOW = 1.2  # times what counts as in time [ours]
 _GONE_CHANCE = 0.6  # less likely than that, a place is taken as gone [ours]
 
@@ -45,7 +45,7 @@ def lost_since(memory: Memory, now_s: float) -> Lost:
         elif recall_s > _SLOW * in_time_s:
             slow.append(item.asked)
     sentences: tuple[str, ...] = ()
-    if away_s > _TOLD_AFTER_S and had:
+    if away_s > TOLD_AFTER_S and had:
         days = round(away_s / _DAY_S)
         what = f"You last played {days} days ago. Of {had} places that came in time then, "
         if gone or slow:

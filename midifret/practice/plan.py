@@ -9,7 +9,7 @@ from enum import StrEnum
 from midifret.practice.choose import ChoiceRules, Chooser
 from midifret.practice.kinds import Asked
 from midifret.practice.load import DayMinutes, Load, load_today
-from midifret.practice.lost import Lost, lost_since
+from midifret.practice.lost import TOLD_AFTER_S, Lost, lost_since
 from midifret.practice.memory import Memory
 from midifret.practice.path import Assignment, MethodPath, Stage, Standing
 
@@ -93,6 +93,7 @@ class _Known:
     recall_s: float
     last_right: bool
     settled: bool
+    newest_s: float = -math.inf
 
     @property
     def strong(self) -> bool:
@@ -102,14 +103,17 @@ class _Known:
 # A place is strong that comes by heart nearly always and in less than it takes to work it out; beyond 2 s it
 # is no longer known by heart (review by Crawford), 0.8 [ours].
 _STRONG_CHANCE, _STRONG_S = 0.8, 2.0
-# New matter waits while more than so large a share of what was begun is not strong [ours].
+# New matter waits while of more than so large a share of what was begun the last answer was not right [ours].
+# To wait until all comes quickly takes longer: places learn from nights, and so had better be met early.
 _OPEN_SHARE = 0.25
-# Fewer than so many open places never stop new matter: somebody who begins has nothing strong yet [ours].
+# Fewer than so many open places never stop new matter: who begins has hardly anything right yet [ours].
 _OPEN_FEW = 6
+# So many rows may be new at once: one for each minute of the block, as far as they come right [ours].
+_ROWS_A_MINUTE = 1.0
 # A row takes 3 to 5 minutes (common practice, no source).
 _ROW_MINUTES = (3.0, 5.0)
 # Share of a session for the warm-up and the close, and their bounds in minutes [ours].
-_ENDS_SHARE, _ENDS = 0.1, (1.0, 3.0)
+_ENDS_SHARE, _ENDS = 0.07, (1.0, 3.0)
 _READING_SHARE, _READING = 0.25, (3.0, 6.0)
 _NEW_SHARE, _NEW = 0.25, (2.0, 5.0)
 _LEAST_PART = 3.0  # minutes; a block is not cut for less before a break [ours]
@@ -125,7 +129,7 @@ def plan_day(given: PlanInput, rules: ChoiceRules | None = None) -> DayPlan:
     asked = given.path.asked(given.strings, given.last_fret)
     known = tuple(_known(given, each) for each in asked)
     lost = lost_since(given.memory, given.now_s)
-    blocks = _blocks(given, known, load.minutes, rules)
+    blocks = _blocks(given, known, lost, load.minutes)
     remarks = [*load.remarks, *lost.sentences]
     if given.memory.newest_s is not None and given.memory.newest_s > given.now_s + 60:
         remarks.append("The clock is behind the last answers; times since then are not counted.")
@@ -144,14 +148,13 @@ def _known(given: PlanInput, asked: Asked) -> _Known:
     if item is None:
         return _Known(asked, 0, 0.0, math.inf, last_right=False, settled=False)
     chance, recall_s = given.memory.quickly(item, given.memory.counted_at(given.now_s))
-    return _Known(asked, item.answers, chance, recall_s, item.in_a_row > 0, item.in_a_row >= 2)
+    return _Known(asked, item.answers, chance, recall_s, item.in_a_row > 0, item.in_a_row >= 2, item.newest_s)
 
 
-def _blocks(
-    given: PlanInput, known: tuple[_Known, ...], minutes: float, rules: ChoiceRules | None
-) -> tuple[Block, ...]:
+def _blocks(given: PlanInput, known: tuple[_Known, ...], lost: Lost, minutes: float) -> tuple[Block, ...]:
     begun = [each for each in known if each.answers]
-    strong = sorted((each for each in begun if each.strong), key=lambda each: each.recall_s)
+    # Those that were asked longest ago come first: so each is looked at once in a while.
+    strong = sorted((each for each in begun if each.strong), key=lambda each: each.newest_s)
     weak = [each for each in begun if not each.strong]
     ends = _share(minutes, _ENDS_SHARE, _ENDS)
     before: list[Block] = []
@@ -166,17 +169,17 @@ def _blocks(
     middle: list[Block] = []
     reading = _reading(given, left) if left >= 2 * _READING[0] else None
     left -= reading.minutes if reading else 0.0
-    new = _new(given, known, weak, begun, left)
+    new = _new(given, known, (*weak, *strong), left)
     if new is not None:
         left -= new.minutes
-    for row in _rows_due(given, known, left):
+    for row in _rows_due(given, known, lost, left):
         middle.append(row)
         left -= row.minutes
+    if new is not None:  # early, so that it comes again between the others
+        middle.append(new)
     if weak and left >= 1:
         middle.append(_weak(given, weak, strong, left))
         left = 0.0
-    if new is not None:
-        middle.append(new)
     parts = [*before, *middle, *([reading] if reading else []), *([close] if close else [])]
     if not parts:
         parts = [_all(given, known, minutes)]
@@ -221,27 +224,25 @@ def _warm_up(strong: list[_Known], minutes: float) -> Block:
     return Block(BlockKind.WARM_UP, minutes, why, asked=tuple(each.asked for each in strong[:12]))
 
 
-def _rows_due(given: PlanInput, known: tuple[_Known, ...], left: float) -> list[Block]:
+def _rows_due(given: PlanInput, known: tuple[_Known, ...], lost: Lost, left: float) -> list[Block]:
     """The drills of the stage at hand, and rows that have faded most, 3 to 5 minutes each."""
     blocks: list[Block] = []
     stage = given.standing.rows
-    by_row = {fret: [each for each in known if each.asked.place.fret == fret] for fret in _frets(known)}
-    faded = sorted(
-        (
-            (sum(each.strong for each in row) / len(row), fret, row)
-            for fret, row in by_row.items()
-            if any(each.answers for each in row) and not all(each.strong for each in row)
-        ),
-        key=lambda entry: (entry[0], entry[1]),
-    )
     fallen = [given.path.stage(name) for name in given.standing.fallen]
-    going_back = [each for each in fallen if each is not None and each.drills]
+    # One bad day says little: only where memory too has most of its places as not by heart.
+    going_back = [
+        each
+        for each in fallen
+        if each is not None
+        and each.drills
+        and 2 * _strong_of(given, known, each) < len(_own(given, known, each))
+    ]
     for back in going_back[:1]:
         if left >= _ROW_MINUTES[0] + 1:
             why = f"{back.title} held before and did not on the last day: back to it for a while."
             blocks.append(Block(BlockKind.ROW, _ROW_MINUTES[0], why, _drill(given, back)))
             left -= _ROW_MINUTES[0]
-    if stage.drills and left >= _ROW_MINUTES[0]:
+    if stage.drills and left >= _ROW_MINUTES[0] and _is_walked(given, known, stage):
         minutes = min(_ROW_MINUTES[1] if left >= 10 else _ROW_MINUTES[0], left)
         why = f"{stage.title} is your stage on the path; {_gate_words(stage)}"
         drill = _drill(given, stage)
@@ -249,15 +250,49 @@ def _rows_due(given: PlanInput, known: tuple[_Known, ...], left: float) -> list[
         tempo_bpm = stage.gate.tempo_bpm if drill in given.drills_done else None
         blocks.append(Block(BlockKind.ROW, minutes, why, drill, tempo_bpm=tempo_bpm))
         left -= minutes
-    for share, fret, row in faded[:2]:
+    for fret, row, count in _faded(known, lost)[:2]:
         if left < _ROW_MINUTES[0] + 2 or any(fret in range(low, high + 1) for low, high in stage.frets):
             continue
-        count = round(share * len(row))
-        why = f"Of row {fret} {count} of {len(row)} places come by heart now: a few minutes while it is due."
+        why = f"Of row {fret} {count} of {len(row)} places will have faded since you last played."
         asked = tuple(each.asked for each in row)
         blocks.append(Block(BlockKind.ROW, _ROW_MINUTES[0], why, asked=asked))
         left -= _ROW_MINUTES[0]
     return blocks
+
+
+def _own(given: PlanInput, known: tuple[_Known, ...], stage: Stage) -> list[_Known]:
+    places = set(stage.places(given.strings, given.last_fret))
+    return [each for each in known if each.asked.place in places]
+
+
+def _strong_of(given: PlanInput, known: tuple[_Known, ...], stage: Stage) -> int:
+    return sum(each.strong for each in _own(given, known, stage))
+
+
+def _faded(known: tuple[_Known, ...], lost: Lost) -> list[tuple[int, list[_Known], int]]:
+    """Rows of which half was in time and is so no more, after days without practice; what lost most first.
+
+    From day to day places are better asked among others than row by row: they rest longer in between.
+    """
+    if lost.away_s is None or lost.away_s <= TOLD_AFTER_S:
+        return []
+    gone = {*lost.slow, *lost.gone}
+    found = []
+    for fret in _frets(known):
+        row = [each for each in known if each.asked.place.fret == fret]
+        count = sum(each.asked in gone for each in row)
+        if 2 * count >= len(row):
+            found.append((fret, row, count))
+    return sorted(found, key=lambda entry: (-entry[2], entry[0]))
+
+
+def _is_walked(given: PlanInput, known: tuple[_Known, ...], stage: Stage) -> bool:
+    """Whether the drills of a stage are due: to meet its places, and to make them even once they come well.
+
+    In between its places are asked among others, which teaches more in the same time.
+    """
+    own = _own(given, known, stage)
+    return any(not each.answers for each in own) or all(each.strong for each in own)
 
 
 def _frets(known: tuple[_Known, ...]) -> tuple[int, ...]:
@@ -281,40 +316,43 @@ def _gate_words(stage: Stage) -> str:
 
 
 def _weak(given: PlanInput, weak: list[_Known], strong: list[_Known], minutes: float) -> Block:
-    """Weak places with strong ones between."""
-    asked = [each.asked for each in weak] + [each.asked for each in strong[: max(3, len(weak) // 2)]]
+    """Weak places with strong ones between: all that was begun, so that what was asked has time to rest."""
+    asked = [each.asked for each in (*weak, *strong)]
     what = f"{_places(len(weak))} {'is' if len(weak) == 1 else 'are'} not yet by heart"
     between = "; strong ones stand between." if strong else "."
     return Block(BlockKind.WEAK, minutes, what + between, asked=tuple(asked))
 
 
-def _new(
-    given: PlanInput, known: tuple[_Known, ...], weak: list[_Known], begun: list[_Known], left: float
-) -> Block | None:
-    """The next places of the path, where what was begun holds."""
+def _new(given: PlanInput, known: tuple[_Known, ...], begun: tuple[_Known, ...], left: float) -> Block | None:
+    """The next places of the path, where what was begun comes right, as many as come right in their turn."""
     unknown = [each.asked for each in known if not each.answers]
     if not unknown:
         return None
     # Who was placed further on begins there; what lies before it and was never asked comes last.
     before = {place for stage in _held(given) for place in stage.places(given.strings, given.last_fret)}
     unknown = [each for each in unknown if each.place not in before] or unknown
-    if len(weak) > max(_OPEN_FEW, _OPEN_SHARE * len(begun)):
+    if sum(not each.last_right for each in begun) > max(_OPEN_FEW, _OPEN_SHARE * len(begun)):
         return None
-    row = [each for each in unknown if each.place.fret == unknown[0].place.fret]
     if begun:
         minutes = _share(left, _NEW_SHARE, _NEW)
     else:  # all is new: with time enough, a walk of the stage beside it
         minutes = left if left < _NEW[1] + _ROW_MINUTES[0] else left - _ROW_MINUTES[0]
     if left < minutes:
         return None
+    rows = list(dict.fromkeys(each.place.fret for each in unknown))
+    rows = rows[: max(round(minutes * _ROWS_A_MINUTE), 1)]
+    new = tuple(each for each in unknown if each.place.fret in rows)
+    # What was begun stands between, so that what is new can rest.
+    asked = (*new, *(each.asked for each in begun))
+    further = ", and further rows as long as they come right" if len(rows) > 1 else ""
     why = (
-        f"What you began holds, so row {unknown[0].place.fret} comes next: {_places(len(row)).lower()}."
+        f"What you began comes right, so row {rows[0]} comes next{further}."
         if begun
-        else f"Nothing was asked so far: the path begins with row {unknown[0].place.fret}."
+        else f"Nothing was asked so far: the path begins with row {rows[0]}{further}."
         if not before
-        else f"Nothing was asked so far; your stage begins with row {unknown[0].place.fret}."
+        else f"Nothing was asked so far; your stage begins with row {rows[0]}{further}."
     )
-    return Block(BlockKind.NEW, minutes, why, asked=tuple(row))
+    return Block(BlockKind.NEW, minutes, why, asked=asked)
 
 
 def _held(given: PlanInput) -> tuple[Stage, ...]:
@@ -334,7 +372,7 @@ def _reading(given: PlanInput, left: float) -> Block | None:
 def _close(given: PlanInput, strong: list[_Known], begun: list[_Known], minutes: float) -> Block | None:
     """What succeeds as a rule, to end on; the best there is where nothing is strong."""
     if strong:
-        asked = tuple(each.asked for each in strong[:12])
+        asked = tuple(each.asked for each in strong[-12:])
         return Block(BlockKind.CLOSE, minutes, "Places that come well, to end on.", asked=asked)
     best = sorted((each for each in begun if each.last_right), key=lambda each: (-each.chance, each.recall_s))
     if not best:

@@ -85,7 +85,7 @@ def test_who_begins_begins_with_the_open_position(path):
     is_sensible(plan, path)
     assert plan.blocks[0].drill == "open-position-in-order" or plan.blocks[0].kind is BlockKind.NEW
     new = next(block for block in plan.blocks if block.kind is BlockKind.NEW)
-    assert {asked.place.fret for asked in new.asked} == {0}
+    assert list(new.asked[:6]) == row(0)  # further rows only as the chooser brings them: as these come right
     assert BlockKind.READING not in kinds(plan)  # reading starts once open position holds
 
 
@@ -117,9 +117,16 @@ def _day(stage, n, **more):
 
 
 def test_new_matter_waits_for_the_old(path):
-    plan = planned(path, learnt([*row(0), *row(1)], recall_s=4.0, times=2))
+    # Of twelve places eight did not come the last time; then all came right, if slowly.
+    memory = learnt(row(0)[:4], recall_s=4.0, times=2)
+    learnt([*row(0)[4:], *row(1)], right=False, memory=memory, times=2)
+    plan = planned(path, memory)
     is_sensible(plan, path)
     assert BlockKind.NEW not in kinds(plan)
+    slow = planned(path, learnt([*row(0), *row(1)], recall_s=4.0, times=2))
+    new = next(block for block in slow.blocks if block.kind is BlockKind.NEW)
+    assert list(new.asked[:6]) == row(2)
+    assert {*row(0), *row(1)} <= set(new.asked)  # what was begun stands between
 
 
 def test_who_only_fails_gets_a_plan_that_stays_where_it_is(path):

@@ -44,7 +44,7 @@ def today(app: App, book: Book, player: str, neck: Neck) -> tuple[Offer, ...]:
             return drill
 
     def offer(block: Block) -> Offer:
-        return Offer(PRACTICE, block_title(block, title), block.why, "", minutes=block.minutes)
+        return Offer(PRACTICE, block_title(block, title), block.why.rstrip("."), "", minutes=block.minutes)
 
     kept = book.open_session(player, practice_day(now_utc(), local_zone()))
     if kept is not None:

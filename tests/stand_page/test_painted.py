@@ -18,6 +18,14 @@ const watch = (at) => {
 };
 requestAnimationFrame(watch);
 """
+# What the browser itself says of the words of each cue.
+PRESENTED = """
+window.presented = {};
+new PerformanceObserver((list) => {
+  for (const entry of list.getEntries()) window.presented[entry.element.textContent] = entry.renderTime;
+}).observe({type: "element"});
+"""
+NO_ELEMENTS = "Object.defineProperty(PerformanceObserver, 'supportedEntryTypes', {get: () => ['mark']});"
 
 
 def cue(n: int) -> Any:
@@ -32,8 +40,17 @@ def told(stand: Stand, page: Any, **changes: Any) -> Painted:
     return painted
 
 
-def test_it_is_the_frame_after_the_one_that_was_begun_with_the_cue(stand: Stand) -> None:
-    page = stand.page(init=WATCH)
+def test_it_is_when_the_browser_says_it_was_presented(stand: Stand) -> None:
+    """Element Timing, W3C draft: renderTime of the element that holds the words."""
+    page = stand.page(init=PRESENTED)
+    found = [told(stand, page, cue=cue(n)) for n in range(1, 31)]
+    presented = page.evaluate("window.presented")
+    for n, painted in enumerate(found, 1):
+        assert painted.painted_ms == presented[f"cue {n}"]
+
+
+def test_without_element_timing_it_is_the_frame_after_the_one_begun_with_the_cue(stand: Stand) -> None:
+    page = stand.page(init=WATCH + NO_ELEMENTS)
     figures = []
     for n in range(1, 31):
         painted = told(stand, page, cue=cue(n))

@@ -10,16 +10,17 @@ export class CueView {
     this.shown = "";
   }
 
-  /** Show a cue, or none. typed: letters of a name typed so far. Returns whether anything changed. */
-  render(cue, typed) {
+  /** Show a cue, or none. typed: letters of a name typed so far. mark: another one for each cue that appears. */
+  render(cue, typed, mark) {
     show(byId("cue"), cue !== null);
     const drawn = cue !== null && cue.engraving !== "" ? this.engravings.drawings(cue.engraving) : null;
     const now = JSON.stringify([cue, typed, drawn !== null]);
-    if (now === this.shown) return false;
+    if (now === this.shown) return;
     this.shown = now;
     if (cue === null) {
       byId("cue-large").replaceChildren();
-      return true;
+      byId("cue-words").replaceChildren();
+      return;
     }
     const pieces = [];
     if (drawn !== null) pieces.push(staff(drawn[0].svg));
@@ -37,9 +38,15 @@ export class CueView {
     row.style.setProperty("--pieces", String(stacked.length || 1));
     byId("cue").classList.toggle("bare", pieces.length === 0);
     byId("cue").classList.toggle("waits", cue.waits);
-    setText(byId("cue-words"), cue.words);
+    this.words(cue.words, mark);
     showText(byId("cue-hint"), cue.hint);
-    return true;
+  }
+
+  /** The words of a cue in an element of its own: of each the browser can say when it was presented. */
+  words(text, mark) {
+    const place = byId("cue-words");
+    if (place.firstElementChild?.getAttribute("elementtiming") === mark) setText(place.firstElementChild, text);
+    else place.replaceChildren(make("p", { elementtiming: mark }, text));
   }
 
   /** The cue in words, for who listens to the page. */

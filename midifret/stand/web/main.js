@@ -12,6 +12,7 @@ import { canSound, Sound } from "./sound.js";
 import { canStayAwake, stayAwake } from "./wake.js";
 
 const NOTICE_MS = 12_000;
+const SOUND_AFTER_MS = 150;
 const VIEWS = ["waiting", "hall", "run"];
 const PLAYED = new Set(["checking", "countdown", "asking", "paused"]);
 
@@ -56,8 +57,10 @@ const WHAT_TO_DO = {
   welcome(message) {
     controls = message.controls;
     show(byId("watch-words"), !controls);
-    sound.open();
-    sound.anew();
+    setTimeout(() => { // opening the sound device takes some time: the page is shown first
+      sound.open();
+      sound.anew();
+    }, SOUND_AFTER_MS);
     if (last !== null) redraw();
   },
   refused(message) {

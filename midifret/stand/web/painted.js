@@ -1,19 +1,25 @@
 // When a cue appeared on the page.
 //
-// What is known: the browser begins each frame at the beat of the screen and calls requestAnimationFrame with
-// that time. A change made before is drawn in that frame, which is ready to be shown from the next beat on. The
-// time told is therefore that of the following frame. Where that one came late, because the page was busy
-// meanwhile, the drawn frame was on its way already, and the time is one usual frame after its beginning.
+// What is known. Where the browser has element timing, it says itself when the words of the cue were presented:
+// on a screen that is when the system took the picture over. The figure is rounded to 4 ms where the page is not
+// isolated, as on another device (seen in Chromium; the draft of the W3C allows it).
+// Elsewhere: the browser begins each frame at the beat of the screen and calls requestAnimationFrame with that
+// time. A change made before is drawn in that frame, which is ready to be shown from the next beat on. The time
+// told is that of the following frame; where that one came late, because the page was busy meanwhile, the drawn
+// frame was on its way already, and the time is one usual frame after its beginning.
 //
-// What is not known: how long the browser, the system and the screen itself take after that beat (a compositor
-// may hold a frame back by one more, a panel answers after some milliseconds, a television after many). Nothing
-// in a browser tells it; the calibration of reaction with the same page on the same screen contains it.
-// Clocks of browsers are coarse on purpose, by 0.1 ms or, in some, 1 ms.
-//
-// The other figure that browsers offer, element timing, is rounded to 4 ms and comes late; it is not used.
+// What is not known: how long system and screen take after that (a compositor may hold a picture back by one more
+// frame, a panel answers after some milliseconds, a television after many). Nothing in a browser tells it; the
+// calibration of reaction with the same page on the same screen contains it.
 
 const PATIENCE_MS = 500; // no frame for so long: the page is covered, or the browser saves power
+const ELEMENT_PATIENCE_MS = 120; // after the frame: element timing is told when the browser has time
 const KEPT_FRAMES = 31;
+
+/** Whether the browser says when an element was presented. */
+export function hasElementTiming() {
+  return typeof PerformanceObserver === "function" && (PerformanceObserver.supportedEntryTypes ?? []).includes("element");
+}
 
 /** Tells of each cue once when it appeared. tell: (run, n, painted_ms | null, frame_ms | null). */
 export class Painted {
@@ -21,7 +27,19 @@ export class Painted {
     this.tell = tell;
     this.open = null;
     this.frames = [];
+    this.marks = 0;
+    this.elements = hasElementTiming();
+    if (this.elements) {
+      const observer = new PerformanceObserver((list) => list.getEntries().forEach((entry) => this.presented(entry)));
+      observer.observe({ type: "element" });
+    }
     document.addEventListener("visibilitychange", () => document.hidden && this.unknown());
+  }
+
+  /** A new name for the words of a cue, by which element timing tells of them. */
+  mark() {
+    this.marks += 1;
+    return `cue ${this.marks}`;
   }
 
   /** How long a frame lasts: the middle of the last ones, null before the first. */
@@ -31,10 +49,10 @@ export class Painted {
     return sorted[sorted.length >> 1];
   }
 
-  /** A cue was put into the page just now. */
-  appeared(run, n) {
+  /** A cue was put into the page just now. mark: name of its words. */
+  appeared(run, n, mark) {
     this.unknown(); // one that was replaced before it was drawn
-    const cue = { run, n };
+    const cue = { run, n, mark, presented_ms: null, framed_ms: null };
     this.open = cue;
     if (document.hidden) {
       this.unknown();
@@ -46,7 +64,7 @@ export class Painted {
       requestAnimationFrame((second) => {
         const took = second - first;
         if (took > 0 && took < PATIENCE_MS) this.learn(took);
-        if (this.open === cue) this.close(this.shownAt(first, second));
+        if (this.open === cue) this.framed(cue, this.shownAt(first, second));
       });
     });
   }
@@ -59,6 +77,23 @@ export class Painted {
   learn(took_ms) {
     this.frames.push(took_ms);
     if (this.frames.length > KEPT_FRAMES) this.frames.shift();
+  }
+
+  framed(cue, time_ms) {
+    cue.framed_ms = time_ms;
+    if (cue.presented_ms !== null || !this.elements) {
+      this.close(cue.presented_ms ?? time_ms);
+      return;
+    }
+    clearTimeout(cue.timer);
+    cue.timer = setTimeout(() => this.open === cue && this.close(time_ms), ELEMENT_PATIENCE_MS);
+  }
+
+  presented(entry) {
+    const cue = this.open;
+    if (cue === null || entry.identifier !== cue.mark || !(entry.renderTime > 0)) return;
+    cue.presented_ms = entry.renderTime;
+    if (cue.framed_ms !== null) this.close(entry.renderTime);
   }
 
   unknown() {

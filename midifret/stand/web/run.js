@@ -31,6 +31,7 @@ export class RunView {
     this.tell = tell;
     this.painted = painted;
     this.cueOn = ""; // run and number of the cue that is to be seen
+    this.mark = "";
     this.said = { cue: "", told: "", stage: "", message: "" };
   }
 
@@ -48,9 +49,9 @@ export class RunView {
     byId("run").classList.toggle("reads", reading !== null);
     byId("run").classList.toggle("asks-name", controls && screen.naming.length > 0);
     const cue = asking ? screen.cue ?? null : null;
-    this.cue.render(cue, screen.typed);
+    const appears = this.appears(screen, cue);
+    this.cue.render(cue, screen.typed, this.mark);
     this.music.render(reading);
-    this.tellPainted(screen, cue);
     this.head(screen);
     this.words(screen, asking);
     this.verdict(screen.told ?? null, asking);
@@ -58,14 +59,16 @@ export class RunView {
     whenNew(byId("naming"), "all", [screen.naming, controls], () => this.naming(screen.naming, controls));
     whenNew(byId("buttons"), "all", [screen.buttons, controls], () => this.buttons(screen.buttons, controls));
     this.speak(screen, cue);
+    if (appears) this.painted.appeared(screen.run, cue.n, this.mark);
   }
 
-  /** Have it told when a cue appears: also one that is to be seen again after a pause. */
-  tellPainted(screen, cue) {
+  /** Whether a cue is to be seen that was not before: also one that comes again after a pause. */
+  appears(screen, cue) {
     const now = cue === null || cue.waits ? "" : `${screen.run} ${cue.n}`;
-    if (now === this.cueOn) return;
+    if (now === this.cueOn) return false;
     this.cueOn = now;
-    if (now !== "") this.painted.appeared(screen.run, cue.n);
+    this.mark = this.painted.mark();
+    return now !== "";
   }
 
   head(screen) {

@@ -10,11 +10,11 @@ from rich.console import Console
 
 from midifret.book.day import practice_day
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document, warn
-from midifret.cli.planning import BY_PLAYER, assignments_folder, score_names
+from midifret.cli.planning import BY_PLAYER, assignments_folder, path_on, score_names
 from midifret.cli.running import known_player
 from midifret.cli.today import read_planning, set_by
 from midifret.drills.library import entries
-from midifret.gear.path import load_assignment, load_path
+from midifret.gear.path import load_assignment
 from midifret.practice import MethodPath, Strand
 from midifret.show.path_rows import PathView, path_document, path_rows
 from midifret.show.report import print_rows
@@ -62,7 +62,7 @@ def command(
     wanted = {Strand.ROWS: rows, Strand.READING: reading}
     if by_gates:
         wanted = dict.fromkeys(Strand, "")
-    path = load_path(app.home, {entry.name for entry in entries(app.home)})
+    path = path_on(app.home, neck, {entry.name for entry in entries(app.home)})
     for strand, stage in wanted.items():
         if stage:
             _check_stage(path, strand, stage)

@@ -16,6 +16,7 @@ from midifret.drills.library import entries, find
 from midifret.files import Home
 from midifret.gear.path import load_assignment, load_path
 from midifret.neck import Neck
+from midifret.neck.position import last_position
 from midifret.practice import (
     Asked,
     Assignment,
@@ -116,7 +117,7 @@ def planning_of(
     if memory is None:
         memory = Memory() if book is None else memory_now(book, player, now_utc, say=warn)
     drills = {entry.name: entry for entry in entries(app.home)}
-    path = load_path(app.home, drills)
+    path = path_on(app.home, neck, drills)
     assignments, left_out = held_assignments(app.home, path, drills, day)
     shown = kept.shown(path, neck, day)
     stages, remarks = _stages_set(path, kept.stages_set, shown, day)
@@ -145,6 +146,11 @@ def planning_of(
     return Planning(
         player, day, neck, given, plan_day(given), shown, stages, assignments, left_out, tuple(remarks)
     )
+
+
+def path_on(home: Home, neck: Neck, drills: Collection[str] | None = None) -> MethodPath:
+    """Return the path that holds for a player, as far as the neck has places for it. Raises BadInput."""
+    return load_path(home, drills).on_neck(neck.strings, neck.last_fret, last_position(neck))
 
 
 def assignments_folder(home: Home) -> Path:

@@ -75,6 +75,15 @@ class MethodPath:
         """The stage of that name, None where there is none."""
         return next((stage for stage in (*self.rows, *self.reading) if stage.name == name), None)
 
+    def on_neck(self, strings: int, last_fret: int, last_position: int) -> "MethodPath":
+        """Return the path without stages of which this neck has no place, and none of its positions.
+
+        The whole path where nothing of its rows would be left.
+        """
+        rows = tuple(stage for stage in self.rows if stage.places(strings, last_fret))
+        reading = tuple(s for s in self.reading if s.position is None or s.position <= last_position)
+        return MethodPath(rows, reading, self.reading_after) if rows else self
+
     def asked(self, strings: int = 6, last_fret: int = 12) -> tuple[Asked, ...]:
         """Every place of the rows once, in the order of the path, each with the kind of its first stage."""
         found: dict[Place, Asked] = {}

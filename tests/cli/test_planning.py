@@ -10,7 +10,7 @@ from midifret.book.book import Book
 from midifret.cli.app import App
 from midifret.cli.planning import BY_PLACEMENT, BY_PLAYER, Planning, assignments_folder, planning_of
 from midifret.files import Home
-from midifret.neck import Neck
+from midifret.neck import Neck, Tuning
 from midifret.practice import BlockKind, RecallKind, Strand
 from midifret.terms import BadInput, Place
 from midifret.terms.figures import OwnedTempoKept
@@ -243,12 +243,15 @@ def test_the_practice_day_ends_at_four(home: Path) -> None:
 
 @pytest.mark.parametrize("open_midi", [(64, 59, 55, 50, 45, 40, 35), (67, 62, 57, 50)])
 def test_other_necks_have_their_own_places(home: Path, open_midi: tuple[int, ...]) -> None:
-    neck = Neck(open_midi, 12, capo=5)
+    neck = Neck(Tuning("other", "Other", open_midi), 12, capo=5)
     found = plan(home, neck=neck)
     asked = {each.place for block in found.plan.blocks for each in block.asked}
     assert asked
     assert max(place.string for place in asked) <= len(open_midi)
     assert max(place.fret for place in asked) <= 7
+    # Rows 8 to 12 and positions above IV are not there: nobody waits before a stage that has no places.
+    assert [stage.name for stage in found.path.rows if "10" in stage.name or "12" in stage.name] == []
+    assert found.path.reading[-1].position == 4
 
 
 # Going on, going back

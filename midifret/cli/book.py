@@ -1,6 +1,7 @@
 """midifret book: back up, export or rebuild the practice book."""
 
 import contextlib
+import datetime as dt
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -47,10 +48,16 @@ def export(context: click.Context, file: Path, *, player: str) -> None:
 @command.command("rebuild")
 @click.pass_context
 def rebuild(context: click.Context) -> None:
-    """Compute all summaries again from the answers."""
+    """Compute all summaries, and what players remember, again from the answers."""
+    from midifret.cli.remembering import memory_now  # the other commands do without it
+
     with app_of(context).open_book() as book:
         answers = book.rebuild()
-    click.echo(f"The summaries are computed again from {answers} answers.")
+        click.echo(f"The summaries are computed again from {answers} answers.")
+        now_utc = dt.datetime.now(dt.UTC)
+        for player in book.players():
+            memory_now(book, player.name, now_utc, say=lambda text: click.echo(f"{text}.", err=True))
+    click.echo("What players remember is worked out again.")
 
 
 def _write(file: Path, pieces: Iterator[str]) -> None:

@@ -17,6 +17,7 @@ from midifret.reading.kept import exercise_of_text, is_reading
 from midifret.session.around import NO_TIMES
 from midifret.session.recorded import judge_reading_take, judge_take
 from midifret.terms import Answer, BadInput, Exercise, Tempo
+from midifret.terms.calibration import CalibrationPart, ViewKind
 from midifret.timing import AnswerTimes
 from midifret.wire.take import Take
 
@@ -100,8 +101,8 @@ def tuned_for(exercise: Exercise, guitar: Guitar) -> Guitar:
 def times_of(app: App, player: str | None, guitar: Guitar) -> AnswerTimes:
     """Return what the newest calibration of a player says of a guitar; nothing where no player is named.
 
-    A take does not tell its port: that of the calibration is taken to be its own. Raises BadInput for a
-    player who is not known.
+    A take does not tell its port or its view: those of the calibration are taken to be its own. Raises
+    BadInput for a player who is not known.
     """
     if player is None:
         return NO_TIMES
@@ -109,8 +110,11 @@ def times_of(app: App, player: str | None, guitar: Guitar) -> AnswerTimes:
 
     with app.open_book() as book:
         name = known_player(book, app, player)
-        ports = [each.port for each in book.measurements(name) if each.guitar == guitar.name]
-        return calibrated(app, book, name, guitar.name, ports[0] if ports else "").times
+        measured = [each for each in book.measurements(name) if each.guitar == guitar.name]
+        port = measured[0].port if measured else ""
+        seen = [each.view for each in measured if each.part is not CalibrationPart.CLICK]
+        view = seen[0] if seen else ViewKind.TERMINAL
+        return calibrated(app, book, name, guitar.name, port, view).times
 
 
 def judge_read(

@@ -7,6 +7,7 @@ from pathlib import Path
 from midifret.stand.codes import Code
 
 # Browsers that would take the terminal for themselves; they show no page of this kind either.
+_WHITE_ON_BLACK, _AS_BEFORE = "\x1b[97;40m", "\x1b[0m"  # ECMA-48, and bright white of most terminals
 _IN_TERMINAL = frozenset({"www-browser", "links", "elinks", "lynx", "w3m"})
 
 
@@ -20,10 +21,13 @@ def open_browser(address: str) -> bool:
         return False
 
 
-def pairing_lines(address: str, play: Code, watch: Code) -> str:
-    """What lets another device in. address: to be scanned, with the code to play after its #."""
+def pairing_lines(address: str, play: Code, watch: Code, *, coloured: bool = False) -> str:
+    """What lets another device in. address: to be scanned, with the code to play after its #.
+
+    coloured: the QR code is white on black whatever the terminal's own colours are.
+    """
     return (
-        f"{qr_code(address)}\n"
+        f"{qr_code(address, coloured=coloured)}\n"
         f"On another device of this network: scan this, or open {address.partition('#')[0]}\n"
         "and type a code.\n"
         f"  To play:  {play.shown}\n"
@@ -33,10 +37,11 @@ def pairing_lines(address: str, play: Code, watch: Code) -> str:
     )
 
 
-def qr_code(text: str) -> str:
+def qr_code(text: str, *, coloured: bool = False) -> str:
     """A QR code, two squares to a character; light squares are drawn, dark ones are left as they are."""
     import segno
 
     out = io.StringIO()
     segno.make(text, error="m", micro=False).terminal(out=out, compact=True, border=2)
-    return out.getvalue().rstrip("\n")
+    lines = out.getvalue().rstrip("\n").split("\n")
+    return "\n".join(f"{_WHITE_ON_BLACK}{line}{_AS_BEFORE}" if coloured else line for line in lines)

@@ -113,6 +113,23 @@ def test_a_book_of_an_earlier_version_keeps_its_answers(earlier) -> None:
     assert backup.name == f"book.sqlite.before-{CURRENT.head}"
 
 
+@pytest.mark.parametrize("earlier", ["0001", "0005"], indirect=True)
+def test_runs_of_an_earlier_version_wait_to_be_remembered(earlier, noon) -> None:
+    path, answers = earlier
+    with Book.open(path) as book:
+        (waiting,) = book.memory_state("Ana").waiting  # the other run never ended
+        assert (waiting.run_id, waiting.answers) == (1, 3)
+        (run,) = book.asked_runs([1])
+        assert [given.right for given in run.answers] == [answer.right for answer in answers]
+        assert book.put_memory(
+            "Ana", "{}", rules_number=1, newest_s=None, runs_in=[waiting], firsts=(), after=0
+        )
+        assert book.memory_state("Ana").waiting == ()
+        book.put_stage("Ana", "rows", "row-7", by="player", set_utc=noon, zone="UTC")
+        begun = book.begin_session("Ana", "{}", started_utc=noon, zone="UTC")
+        assert book.sessions("Ana") == (begun,)
+
+
 def test_what_is_new_can_be_used_in_an_upgraded_book(earlier, answer, noon) -> None:
     path, _ = earlier
     one = answer(1)

@@ -104,7 +104,7 @@ def test_the_document_has_what_the_contract_says(midifret: Call, tmp_path: Path,
 def test_names_follow_the_settings(midifret: Call, tmp_path: Path) -> None:
     (tmp_path / "settings.yaml").write_text("language: fixed-do\n", encoding="utf-8")
     _, out, _ = midifret("today")
-    assert "Mi on string 6, La on 5" in out
+    assert "mi on string 6, la on 5" in out
 
 
 def test_every_command_it_names_for_a_drill_is_one(midifret: Call, tmp_path: Path, now) -> None:

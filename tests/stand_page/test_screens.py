@@ -357,3 +357,22 @@ def test_with_few_colours_every_shape_is_still_there(stand: Stand) -> None:
     fill, _ = page.evaluate(colours, ".spot text")
     shape, _ = page.evaluate(colours, ".spot circle")
     assert fill != shape
+
+
+def test_a_notice_is_seen_wherever_the_page_stands_and_said_once(stand: Stand) -> None:
+    page = stand.page(viewport={"width": 360, "height": 640})
+    words = "No MIDI input is there: plug in the guitar's interface."
+    tell(stand, page, hall())
+    page.get_by_role("button", name="Begin today's practice").click()
+    page.locator("#notice-words", has_text="Beginning").wait_for()
+    page.mouse.wheel(0, 400)
+    stand.server.send(Notice(words, grave=True))
+    tell(stand, page, replace(hall(), notice=words))
+    box = page.locator("#notice").bounding_box()
+    assert box["y"] >= 0
+    assert box["y"] + box["height"] < 640
+    assert page.locator("#hall-notice").is_hidden()
+    page.get_by_role("button", name="Close").click()
+    assert page.locator("#hall-notice").inner_text() == words
+    tell(stand, page, running())
+    assert page.locator("#notice").is_hidden()

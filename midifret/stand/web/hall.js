@@ -14,7 +14,8 @@ export class HallView {
 
   render(hall, controls) {
     showText(byId("hall-player"), hall.player === "" ? "" : `Player: ${hall.player}`);
-    showText(byId("hall-notice"), hall.notice);
+    const said = byId("notice").hidden ? "" : byId("notice-words").textContent;
+    showText(byId("hall-notice"), hall.notice === said ? "" : hall.notice);
     whenNew(byId("hall-today"), "all", [hall.today, controls], () => this.today(hall.today, controls));
     whenNew(byId("hall-offers"), "all", [hall.offers, controls], () => this.offers(hall.offers, controls));
     const link = byId("hall-report-link");
@@ -33,7 +34,8 @@ export class HallView {
     // Where all blocks have one name they are begun as one, by one button.
     const together = offers.every((offer) => offer.name === offers[0].name);
     for (const offer of offers) {
-      const item = make("li", {}, offerText(offer));
+      const item = make("li", {}, offerText(offer, { minutes: false }));
+      if (offer.minutes) item.append(" ", make("span", { class: "minutes" }, words(offer.minutes)));
       if (controls && !together) item.append(this.button(offer, `Begin ${offer.title}`, "Begin", {}));
       list.append(item);
     }
@@ -123,10 +125,11 @@ function words(minutes) {
   return `${whole} ${whole === 1 ? "minute" : "minutes"}`;
 }
 
-function offerText(offer) {
+function offerText(offer, { minutes: wanted = true } = {}) {
   const parts = [make("span", { class: "offer-title" }, offer.title)];
-  const minutes = offer.minutes ? words(offer.minutes) : "";
-  const detail = [offer.detail, minutes].filter((part) => part !== "").join(", ");
+  const minutes = wanted && offer.minutes && !/minute/.test(offer.detail) ? words(offer.minutes) : "";
+  const between = /[.!?]$/.test(offer.detail) ? " " : ", ";
+  const detail = [offer.detail, minutes].filter((part) => part !== "").join(between);
   if (detail !== "") parts.push(" ", make("span", { class: "offer-detail" }, detail));
   return make("span", { class: "offer-text" }, ...parts);
 }

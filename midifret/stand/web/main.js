@@ -11,6 +11,7 @@ import { say, sayNow } from "./say.js";
 import { canSound, Sound } from "./sound.js";
 import { canStayAwake, stayAwake } from "./wake.js";
 
+const BEGINNING = "Beginning …";
 const NOTICE_MS = 12_000;
 const SOUND_AFTER_MS = 150;
 const VIEWS = ["waiting", "hall", "run"];
@@ -29,7 +30,9 @@ const sound = new Sound(
 );
 const painted = new Painted((run, n, painted_ms, frame_ms) =>
   link.tell({ kind: "painted", run, n, painted_ms, frame_ms }));
-const hall = new HallView((what, settings) => tell({ kind: "begin", what, ...settings }));
+const hall = new HallView((what, settings) => {
+  if (tell({ kind: "begin", what, ...settings })) notice(BEGINNING, false); // engraving may take a moment
+});
 const run = new RunView(engravings, tell, painted);
 const link = new Link(
   socketAddress(),
@@ -61,6 +64,7 @@ const WHAT_TO_DO = {
       sound.open();
       sound.anew();
     }, SOUND_AFTER_MS);
+    setText(byId("waiting-words"), "The program is there; in a moment it shows what can be played.");
     if (last !== null) redraw();
   },
   refused(message) {
@@ -99,6 +103,7 @@ const WHAT_TO_DO = {
   },
   notice(message) {
     notice(message.words, message.grave);
+    if (last?.kind === "hall") redraw(); // the hall says nothing twice
   },
 };
 
@@ -116,6 +121,7 @@ function redraw() {
     wantsSound = false;
     document.title = "midifret: the stand";
   }
+  if (byId("notice-words").textContent === BEGINNING) notice("", false);
   stayAwake(played && PLAYED.has(last.stage));
   showSound();
 }
@@ -205,7 +211,10 @@ addEventListener("keydown", (event) => {
 addEventListener("pointerdown", () => sound.allow(), { passive: true });
 
 onPress(byId("sound-allow"), () => sound.allow());
-onPress(byId("notice-away"), () => show(byId("notice"), false));
+onPress(byId("notice-away"), () => {
+  show(byId("notice"), false);
+  if (last?.kind === "hall") redraw();
+});
 onPress(byId("waiting-again"), () => {
   if (byId("waiting-again").dataset.reload === "yes") location.reload();
   else link.again();

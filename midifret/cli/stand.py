@@ -1,7 +1,9 @@
 """`midifret stand`: the page for the music stand, live from the guitar."""
 
+import os
 import secrets
 import signal
+import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -236,12 +238,13 @@ class _HallKeeper:
 
     def _next(self) -> tuple[Begin, str] | None:
         """The next thing that a page begins, waited for a little."""
+        first: tuple[Begin, str] | None = None
         for arrived in self._server.take(_LOOK_S):
             if isinstance(arrived.message, Sounding):
                 self._runs.pages.sounds[arrived.viewer] = arrived.message
-            elif isinstance(arrived.message, Begin):
-                return arrived.message, arrived.viewer
-        return None
+            elif isinstance(arrived.message, Begin) and first is None:
+                first = arrived.message, arrived.viewer
+        return first
 
     def _show(self, notice: str) -> None:
         self._server.put(REPORT_PATH, self._report())
@@ -275,7 +278,9 @@ class _HallKeeper:
             play, watch = self._server.code(Rights.PLAY), self._server.code(Rights.WATCH)
             if (play, watch) != self._codes:
                 self._codes = play, watch
-                click.echo(pairing_lines(self._server.pairing_address(self._lan_host, play), play, watch))
+                where = self._server.pairing_address(self._lan_host, play)
+                coloured = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+                click.echo(pairing_lines(where, play, watch, coloured=coloured))
 
 
 class _Inputs:

@@ -49,23 +49,20 @@ class Engraver:
     def prepare(self, setting: Setting) -> Prepared:
         """Engrave what a run needs, in a process of its own.
 
-        Where the engraving library is missing notes are told in words, and that is said.
+        Where the engraving library is missing notes are told in words, and that is said. Raises Unavailable
+        and BadInput as `check` does for a reading, of which nothing would be left.
         """
         exercise = setting.exercise
+        if exercise.score is not None:
+            if self._music is None or self._music[0] != exercise:
+                self._music = exercise, self._reading(exercise, setting.guitar.neck)
+            return self._music[1]
+        wanted = list(dict.fromkeys(_on_staff(setting)))
         try:
-            if exercise.score is not None:
-                if self._music is None or self._music[0] != exercise:
-                    self._music = exercise, self._reading(exercise, setting.guitar.neck)
-                return self._music[1]
-            wanted = list(dict.fromkeys(_on_staff(setting)))
-            if not wanted:
-                return Prepared(Engraved())
             if any(pitch not in self._notes for pitch in wanted):
                 self._notes = _staves({*self._notes, *wanted})
         except Unavailable as error:
-            return Prepared(
-                Engraved(), notice=f"Notes are told in words, for {error.message}: {error.allowed}"
-            )
+            return Prepared(Engraved(), notice=f"Notes are told in words: {error}")
         names = {pitch: engraving_name(pitch) for pitch in wanted}
         told = tuple(
             Engraving(names[pitch], (self._notes[pitch],), engraving_words(pitch)) for pitch in wanted

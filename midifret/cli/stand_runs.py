@@ -106,7 +106,8 @@ class StandRuns:
         wishes = TempoWishes(tempo_bpm=begin.tempo_bpm)
         asked = DrillAsked(self.app, name, self.guitar, None, wishes, self.clicks)
         number = self.book.runs_of(self.player, name)
-        finished, exercise = self._again(asked.exercise, number, self.guitar)
+        notice = "A drill has a position of its own." if begin.position is not None else ""
+        finished, exercise = self._again(asked.exercise, number, self.guitar, begin, notice)
         words = _result(finished, exercise)
         if exercise.tempo is not None:
             day = practice_day(now_utc(), local_zone())
@@ -121,23 +122,31 @@ class StandRuns:
         asked = ReadingAsked(position, OpenStrings.NEEDED, False, in_tempo)
         path = scores_folder(self.app.home) / file
         exercise = reading_asked(self.app, asked, path, ScoreWishes(), self.guitar)
-        return self._read(exercise)
+        return self._read(exercise, begin)
 
     def _melody(self, level: int, begin: Begin) -> Played:
         position = USUAL_POSITION if begin.position is None else begin.position
         neck = self.guitar.neck
         score = give_melody(self.app, neck, Wishes(level=level, position=position), self.player).melody.score
         tempo = reading_tempo(self.app, TempoWishes(tempo_bpm=begin.tempo_bpm), score)
-        return self._read(reading_exercise(score, neck, position, tempo=tempo))
+        return self._read(reading_exercise(score, neck, position, tempo=tempo), begin)
 
-    def _read(self, exercise: Exercise) -> Played:
-        finished, _ = self._again(lambda number: exercise, 0, tuned_for(exercise, self.guitar))
+    def _read(self, exercise: Exercise, begin: Begin) -> Played:
+        finished, _ = self._again(lambda number: exercise, 0, tuned_for(exercise, self.guitar), begin)
         return Played(_result(finished, exercise), finished.leave)
 
     def _again(
-        self, exercise_of: Callable[[int], Exercise], number: int, guitar: Guitar
+        self,
+        exercise_of: Callable[[int], Exercise],
+        number: int,
+        guitar: Guitar,
+        begin: Begin,
+        notice: str = "",
     ) -> tuple[Finished, Exercise]:
-        """Play a run, again and again for as long as the player wants; return the last."""
+        """Play a run, again and again for as long as the player wants; return the last.
+
+        begin: its minutes end a run that is longer. notice: said before the first one.
+        """
         exercise = exercise_of(number)
         self.engraver.check(exercise, guitar.neck)
         with ExitStack() as opened:
@@ -146,6 +155,9 @@ class StandRuns:
                 self.app, self.book, exercise, guitar, self.player, table.port, self.view.kind
             )
             setting = self.live.over(setting, is_terminal=True, on_screen=True, stay=True)
+            enough_at_s = None if begin.minutes is None else begin.minutes * 60
+            notice = f"{notice} {setting.notice}".strip()
+            setting = replace(setting, enough_at_s=enough_at_s, notice=notice)
             while True:
                 self.say(f"Playing: {exercise.title or exercise.name}")
                 finished = play_once(self.app, self.book, setting, table)

@@ -129,23 +129,23 @@ class Practised:
         with self._database.write() as connection:
             forget(connection, id_of_player(connection, player))
 
-    def first_answers(self, player: str, kinds: Collection[str]) -> tuple[FirstAnswer, ...]:
-        """Return the first answers of each day of these kinds of cue, as far as memory goes, by day."""
-        columns = [
-            first_answers.c[name]
-            for name in ("day", "string", "fret", "kind", "at_s", "right_first", "recall_s")
-        ]
+    def first_answers(
+        self, player: str, kinds: Collection[str], *, until: dt.date | None = None
+    ) -> tuple[FirstAnswer, ...]:
+        """Return the first answers of each day of these kinds of cue, as far as memory goes, by day.
+
+        until: the last day wanted.
+        """
+        names = ("day", "kind", "string", "fret", "at_s", "right_first", "recall_s")
         with self._database.read() as connection:
-            query = sa.select(*columns).where(
+            query = sa.select(*(first_answers.c[name] for name in names)).where(
                 first_answers.c.player_id == id_of_player(connection, player),
                 first_answers.c.kind.in_(sorted(kinds)),
             )
-            return tuple(
-                FirstAnswer(day, Place(string, fret), kind, at_s, right, recall_s)
-                for day, string, fret, kind, at_s, right, recall_s in connection.execute(
-                    query.order_by(first_answers.c.day)
-                )
-            )
+            if until is not None:
+                query = query.where(first_answers.c.day <= until)
+            rows = connection.execute(query.order_by(first_answers.c.kind, first_answers.c.day)).all()
+        return tuple(map(FirstAnswer._make, rows))
 
     # The path
 
@@ -360,7 +360,7 @@ def _put_firsts(connection: sa.Connection, player_id: int, firsts: Sequence[Firs
     before = {(kind, day, string, fret): at_s for kind, day, string, fret, at_s in connection.execute(query)}
     rows = []
     for first in firsts:
-        key = (first.kind, first.day, first.place.string, first.place.fret)
+        key = (first.kind, first.day, first.string, first.fret)
         at_s = before.get(key)
         if at_s is not None:
             if at_s <= first.at_s:
@@ -370,8 +370,8 @@ def _put_firsts(connection: sa.Connection, player_id: int, firsts: Sequence[Firs
                     first_answers.c.player_id == player_id,
                     first_answers.c.kind == first.kind,
                     first_answers.c.day == first.day,
-                    first_answers.c.string == first.place.string,
-                    first_answers.c.fret == first.place.fret,
+                    first_answers.c.string == first.string,
+                    first_answers.c.fret == first.fret,
                 )
             )
         rows.append(
@@ -379,8 +379,8 @@ def _put_firsts(connection: sa.Connection, player_id: int, firsts: Sequence[Firs
                 "player_id": player_id,
                 "kind": first.kind,
                 "day": first.day,
-                "string": first.place.string,
-                "fret": first.place.fret,
+                "string": first.string,
+                "fret": first.fret,
                 "at_s": first.at_s,
                 "right_first": first.right,
                 "recall_s": first.recall_s,

@@ -10,7 +10,7 @@ from rich.console import Console
 
 from midifret.book.day import practice_day
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document, warn
-from midifret.cli.planning import BY_PLAYER, assignments_folder, path_on, score_names
+from midifret.cli.planning import BY_PLAYER, path_on, score_names
 from midifret.cli.running import known_player
 from midifret.cli.today import read_planning, set_by
 from midifret.drills.library import entries
@@ -100,7 +100,7 @@ def take_in(app: App, path: MethodPath, file: Path, *, overwrite: bool = False) 
             f"the assignment in {file} was until {content.until.isoformat()}, and today is {today}",
             allowed="a date from today on",
         )
-    target = app.home.writable(assignments_folder(app.home)) / file.name
+    target = app.home.writable(app.home.assignments) / file.name
     try:
         if target.exists() and not overwrite and not target.samefile(file):
             raise BadInput(f"{target} exists already", allowed="--overwrite, or a file of another name")

@@ -10,7 +10,6 @@ from midifret.book.book import Book
 from midifret.book.day import practice_day
 from midifret.cli.app import App, warn
 from midifret.cli.remembering import memory_now
-from midifret.cli.shelf import scores_folder
 from midifret.drills.fields import position_number
 from midifret.drills.library import entries, find
 from midifret.files import Home
@@ -28,7 +27,6 @@ from midifret.practice import (
     Memory,
     MethodPath,
     PlanInput,
-    RecallKind,
     Remembered,
     Stage,
     StageDay,
@@ -41,7 +39,7 @@ from midifret.practice import (
 )
 from midifret.practice.plan import LEAST_MINUTES, MOST_MINUTES, USUAL_MINUTES
 from midifret.reading.build import DRILL_PREFIX
-from midifret.terms import BadInput
+from midifret.terms import BadInput, Place
 from midifret.terms.practised import ReadingDone, StageSet
 
 _ENDINGS = (".yaml", ".yml")
@@ -153,14 +151,9 @@ def path_on(home: Home, neck: Neck, drills: Collection[str] | None = None) -> Me
     return load_path(home, drills).on_neck(neck.strings, neck.last_fret, last_position(neck))
 
 
-def assignments_folder(home: Home) -> Path:
-    """The folder into which a student drops what a teacher sets."""
-    return home.root / "assignments"
-
-
 def score_names(home: Home) -> frozenset[str]:
     """The names of all files in the folder of the player's own scores, as assignments name them."""
-    folder = scores_folder(home)
+    folder = home.scores
     if not folder.is_dir():
         return frozenset()
     return frozenset(
@@ -177,7 +170,7 @@ def held_assignments(
 
     Beside them the errors of files that cannot be read: one bad file does not take the others with it.
     """
-    folder = assignments_folder(home)
+    folder = home.assignments
     if not folder.is_dir():
         return (), ()
     held: list[HeldAssignment] = []
@@ -243,14 +236,20 @@ class _Kept:
         """What was shown of each stage up to a day; later days were dated by a clock that was wrong."""
         if self._book is None:
             return {stage.name: () for stage in (*path.rows, *path.reading)}
-        kinds = {stage.kind.value for stage in path.rows}
+        kinds = {stage.kind for stage in path.rows}
+        highest = max(high for stage in path.rows for _, high in stage.frets)
+        asked = {
+            (kind.value, string, fret): Asked(Place(string, fret), kind)
+            for kind in kinds
+            for string in range(1, neck.strings + 1)
+            for fret in range(min(highest, neck.last_fret) + 1)
+        }
         firsts = [
-            DayAnswer(
-                one.day,
-                Remembered(Asked(one.place, RecallKind(one.kind)), one.at_s, one.right, one.recall_s),
+            DayAnswer(day, Remembered(asked[kind, string, fret], at_s, right, recall_s))
+            for day, kind, string, fret, at_s, right, recall_s in self._book.first_answers(
+                self._player, kinds, until=day
             )
-            for one in self._book.first_answers(self._player, kinds)
-            if one.day <= day
+            if (kind, string, fret) in asked
         ]
         tempos = [
             DayTempo(one.day, one.drill, one.tempo_bpm)

@@ -106,8 +106,9 @@ def _put(
         firsts=tuple(
             FirstAnswer(
                 each.day,
-                each.given.asked.place,
                 each.given.asked.kind.value,
+                each.given.asked.place.string,
+                each.given.asked.place.fret,
                 each.given.at_s,
                 each.given.right,
                 each.given.recall_s,

@@ -100,7 +100,7 @@ class Shelf:
 
 def scores_folder(home: Home) -> Path:
     """The folder of the player's own scores."""
-    return home.root / "scores"
+    return home.scores
 
 
 def index_path(home: Home) -> Path:

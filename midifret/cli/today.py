@@ -9,7 +9,6 @@ from rich.console import Console
 from midifret.book.book import Book
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document, warn
 from midifret.cli.planning import Planning, planning_of
-from midifret.cli.shelf import scores_folder
 from midifret.drills.library import find
 from midifret.neck import Neck
 from midifret.practice import Block, BlockKind, Strand
@@ -124,7 +123,7 @@ def block_command(app: App, block: Block) -> str:
         tempo = [] if block.tempo_bpm is None else ["--tempo", f"{block.tempo_bpm:g}"]
         return command_words(["drill", block.drill, *tempo])
     if block.score is not None:
-        words = ["read", str(scores_folder(app.home) / block.score)]
+        words = ["read", str(app.home.scores / block.score)]
         words += [] if block.position is None else ["--position", str(block.position)]
         words += [] if block.tempo_bpm is None else ["--tempo", f"{block.tempo_bpm:g}"]
         return command_words(words)

@@ -53,6 +53,16 @@ class Home:
         return self.root / "drills"
 
     @property
+    def scores(self) -> Path:
+        """The folder of the person's own scores, in folders as they like."""
+        return self.root / "scores"
+
+    @property
+    def assignments(self) -> Path:
+        """The folder into which a student drops what a teacher sets, one file each."""
+        return self.root / "assignments"
+
+    @property
     def takes(self) -> Path:
         """The folder of takes and journals."""
         return self.root / "takes"

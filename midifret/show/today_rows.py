@@ -164,7 +164,7 @@ def _how(block: Block) -> str:
 def places_text(asked: Sequence[Asked], names: Names) -> str:
     """Places in a student's words, row by row: `row 5: A on string 6, D on 5`. Empty without any."""
     shown = sorted(asked[:_MOST_TOLD], key=lambda each: (each.kind, each.place.fret, -each.place.string))
-    parts = []
+    parts: list[str] = []
     for (kind, fret), own in groupby(shown, key=lambda each: (each.kind, each.place.fret)):
         where = "open" if fret == 0 else f"row {fret}"
         told = ", ".join(

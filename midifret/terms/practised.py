@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from midifret.terms.exercise import CueKind, Judged
 from midifret.terms.place import Place
@@ -58,13 +59,16 @@ class MemoryState:
     waiting: tuple[WaitingRun, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class FirstAnswer:
-    """The first answer of a place and kind of cue on a practice day. kind: by its value."""
+class FirstAnswer(NamedTuple):
+    """The first answer of a place and kind of cue on a practice day. kind: by its value. at_s: since 1970.
+
+    A plain tuple, as there are tens of thousands of a year's practice.
+    """
 
     day: dt.date
-    place: Place
     kind: str
+    string: int
+    fret: int
     at_s: float
     right: bool
     recall_s: float | None

@@ -28,7 +28,7 @@ ROW_5 = Place(6, 5)
 
 
 def first(day: dt.date, at_s: float, place: Place = ROW_5, *, right: bool = True) -> FirstAnswer:
-    return FirstAnswer(day, place, "name", at_s, right, 1.5 if right else None)
+    return FirstAnswer(day, "name", place.string, place.fret, at_s, right, 1.5 if right else None)
 
 
 def put(book: Book, *firsts: FirstAnswer, document: str = "{}", player: str = "Ana") -> bool:
@@ -113,12 +113,13 @@ def test_of_first_answers_the_earliest_stays(book: Book) -> None:
     put(book, first(day, 50.0, right=False), first(day, 60.0, Place(1, 1)))
     put(book, first(day, 70.0, right=True))
     found = book.first_answers("Ana", ("name",))
-    assert {(one.day.day, one.place, one.at_s, one.right) for one in found} == {
+    assert {(one.day.day, Place(one.string, one.fret), one.at_s, one.right) for one in found} == {
         (25, Place(6, 5), 50.0, False),
         (25, Place(1, 1), 60.0, True),
         (26, Place(6, 5), 900.0, True),
     }
     assert book.first_answers("Ana", ("staff",)) == ()
+    assert len(book.first_answers("Ana", ("name",), until=day)) == 2
 
 
 # The path

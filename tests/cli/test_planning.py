@@ -8,7 +8,7 @@ import pytest
 
 from midifret.book.book import Book
 from midifret.cli.app import App
-from midifret.cli.planning import BY_PLACEMENT, BY_PLAYER, Planning, assignments_folder, planning_of
+from midifret.cli.planning import BY_PLACEMENT, BY_PLAYER, Planning, planning_of
 from midifret.files import Home
 from midifret.neck import Neck, Tuning
 from midifret.practice import BlockKind, RecallKind, Strand
@@ -51,7 +51,7 @@ def set_stage(
 
 
 def assign(home: Path, text: str, name: str = "lesson.yaml") -> Path:
-    folder = assignments_folder(Home.of(home))
+    folder = Home.of(home).assignments
     folder.mkdir(parents=True, exist_ok=True)
     file = folder / name
     file.write_text(text, encoding="utf-8")
@@ -414,7 +414,7 @@ def test_a_faulty_assignment_is_told_and_stops_nothing(home: Path, text: str, sa
 
 
 def test_a_folder_in_the_place_of_a_file_is_told(home: Path) -> None:
-    folder = assignments_folder(Home.of(home)) / "lesson.yaml"
+    folder = Home.of(home).assignments / "lesson.yaml"
     folder.mkdir(parents=True)
     found = plan(home)
     assert len(found.left_out) == 1

@@ -279,7 +279,7 @@ def test_first_answers_of_a_day_are_the_earliest(book: Book) -> None:
             if key not in expected or one.at_s < expected[key].at_s:
                 expected[key] = one
     found = book.first_answers("Ana", ("name", "staff", "naming", "interval"))
-    assert {(f.day, f.kind, f.place): (f.at_s, f.right, f.recall_s) for f in found} == {
+    assert {(f.day, f.kind, Place(f.string, f.fret)): (f.at_s, f.right, f.recall_s) for f in found} == {
         key: (one.at_s, one.right, one.recall_s) for key, one in expected.items()
     }
     assert {f.kind for f in book.first_answers("Ana", ("staff",))} == {"staff"}

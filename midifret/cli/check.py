@@ -13,6 +13,7 @@ from midifret.gear import check_guitar, check_settings, check_tunings, load_tuni
 from midifret.gear.fingering import check_weights
 from midifret.gear.melody import check_levels
 from midifret.gear.models import GuitarFile, SettingsFile
+from midifret.gear.path import check_assignment, check_path, load_path
 from midifret.gear.thresholds import ThresholdsFile, check_thresholds
 from midifret.terms import BadInput, Problem
 
@@ -28,9 +29,9 @@ FAULTY = 2
 def command(
     context: click.Context, files: tuple[str, ...], schema: bool, guitar: str | None, as_json: bool
 ) -> int:
-    """Check drill, guitar, tuning, settings, thresholds, fingering and melody files, all problems at once.
+    """Check drill, guitar, tuning, settings, thresholds, fingering, melody and path files and assignments.
 
-    Drills are checked against the guitar named, or else the one of the settings.
+    All problems are told at once. Drills are checked against the guitar named, or else that of the settings.
     """
     if schema:
         print_document(drill_schema())
@@ -105,22 +106,32 @@ def _problems(document: Document, app: App, guitar: str | None) -> tuple[Problem
         return check_weights(document)[1]
     if kind == "melody":
         return check_levels(document)[1]
+    if kind in ("path", "assignment"):
+        drills = [entry.name for entry in library.entries(app.home)]
+        if kind == "path":
+            return check_path(document, drills)[1]
+        return check_assignment(document, load_path(app.home, drills), drills, app.home.score_names())[1]
     return library.check(document, app.guitar(guitar).neck, app.home)
 
 
 def _kind(document: Document) -> str:
     """Tell what a file is by where it lies, else by the keys that it has."""
     path = Path(document.file)
-    if path.stem in ("settings", "tunings", "thresholds", "fingering", "melody"):
+    if path.stem in ("settings", "tunings", "thresholds", "fingering", "melody", "path"):
         return path.stem
-    if path.absolute().parent.name == "guitars":
-        return "guitar"
+    folder = path.absolute().parent.name
+    if folder in ("guitars", "assignments"):
+        return folder.removesuffix("s")
     keys = set(document.root.value) if isinstance(document.root.value, dict) else set()
     values = document.root.value.values() if isinstance(document.root.value, dict) else ()
     if "ask" in keys or {"stage", "trains", "judge"} & keys:
         return "drill"
     if keys == {"levels"}:
         return "melody"
+    if "reading_after" in keys:
+        return "path"
+    if "until" in keys:
+        return "assignment"
     if {"tuning", "channels", "signals", "controls"} & keys:
         return "guitar"
     if keys and all(isinstance(value.value, dict) and "strings" in value.value for value in values):

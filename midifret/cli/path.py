@@ -10,7 +10,7 @@ from rich.console import Console
 
 from midifret.book.day import practice_day
 from midifret.cli.app import App, app_of, guitar_option, json_option, player_option, print_document, warn
-from midifret.cli.planning import BY_PLAYER, path_on, score_names
+from midifret.cli.planning import BY_PLAYER, path_on
 from midifret.cli.running import known_player
 from midifret.cli.today import read_planning, set_by
 from midifret.drills.library import entries
@@ -93,7 +93,7 @@ def take_in(app: App, path: MethodPath, file: Path, *, overwrite: bool = False) 
     drills = {entry.name for entry in entries(app.home)}
     if file.suffix not in (".yaml", ".yml"):
         raise BadInput(f"{file} cannot be taken in", allowed="a file that ends in .yaml")
-    content = load_assignment(file, path, drills, score_names(app.home))
+    content = load_assignment(file, path, drills, app.home.score_names())
     today = practice_day(dt.datetime.now(dt.UTC), tzlocal.get_localzone_name())
     if not content.holds_on(today):
         raise BadInput(

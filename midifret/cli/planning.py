@@ -151,18 +151,6 @@ def path_on(home: Home, neck: Neck, drills: Collection[str] | None = None) -> Me
     return load_path(home, drills).on_neck(neck.strings, neck.last_fret, last_position(neck))
 
 
-def score_names(home: Home) -> frozenset[str]:
-    """The names of all files in the folder of the player's own scores, as assignments name them."""
-    folder = home.scores
-    if not folder.is_dir():
-        return frozenset()
-    return frozenset(
-        path.relative_to(folder).as_posix()
-        for path in folder.rglob("*")
-        if path.is_file() and path.name[0] != "."
-    )
-
-
 def held_assignments(
     home: Home, path: MethodPath, drills: Collection[str], day: dt.date
 ) -> tuple[tuple[HeldAssignment, ...], tuple[BadInput, ...]]:
@@ -175,7 +163,7 @@ def held_assignments(
         return (), ()
     held: list[HeldAssignment] = []
     errors: list[BadInput] = []
-    scores = score_names(home)
+    scores = home.score_names()
     for file in sorted(file for file in folder.iterdir() if file.suffix in _ENDINGS and file.name[0] != "."):
         try:
             content = load_assignment(file, path, drills, scores)

@@ -72,6 +72,16 @@ class Home:
         """The practice book."""
         return self.root / "book.sqlite"
 
+    def score_names(self) -> frozenset[str]:
+        """The names of all files in the folder of scores, as assignments write them: `waltzes/first.abc`."""
+        if not self.scores.is_dir():
+            return frozenset()
+        return frozenset(
+            path.relative_to(self.scores).as_posix()
+            for path in self.scores.rglob("*")
+            if path.is_file() and path.name[0] != "."
+        )
+
     def writable(self, folder: Path | None = None) -> Path:
         """Return a folder of this home (by default its root) ready to write in, made where missing.
 

@@ -333,3 +333,20 @@ def test_minutes_in_words(minutes: float, words: str) -> None:
 
 def test_days_in_words() -> None:
     assert day_words(dt.date(2026, 11, 6)) == "Friday 6 November"
+
+
+def test_path_and_assignments_are_checked_like_other_files(midifret: Call, tmp_path: Path) -> None:
+    own = tmp_path / "path.yaml"
+    shipped = Path(__file__).parents[2] / "config" / "path.yaml"
+    own.write_text(shipped.read_text(encoding="utf-8"), encoding="utf-8")
+    assert midifret("check", str(own))[:2] == (0, f"{own}: no problems\n")
+    good = lesson(tmp_path, rows="row-7")
+    assert midifret("check", str(good))[0] == 0
+    faulty = lesson(tmp_path, rows="row-6", tasks="[{drill: row-5-leap-9}, {score: none.abc}]")
+    code, out, _ = midifret("check", str(faulty))
+    assert code == 2
+    assert [part in out for part in ('"row-6"', '"row-5-leap-9"', '"none.abc"')] == [True, True, True]
+    own.write_text("reading_after: x\nrows: []\nreading: []\n", encoding="utf-8")
+    code, out, _ = midifret("check", str(own))
+    assert code == 2
+    assert "path.yaml:2" in out

@@ -114,6 +114,7 @@ _ROWS_A_MINUTE = 1.0
 _ROW_MINUTES = (3.0, 5.0)
 # Share of a session for the warm-up and the close, and their bounds in minutes [ours].
 _ENDS_SHARE, _ENDS = 0.07, (1.0, 3.0)
+_CLOSE_LEAST = 6  # places; with fewer it would be the same ones over and over [ours]
 _READING_SHARE, _READING = 0.25, (3.0, 6.0)
 _NEW_SHARE, _NEW = 0.25, (2.0, 5.0)
 _LEAST_PART = 3.0  # minutes; a block is not cut for less before a break [ours]
@@ -164,7 +165,7 @@ def _blocks(given: PlanInput, known: tuple[_Known, ...], lost: Lost, minutes: fl
         before.append(_warm_up(strong, ends))
         left -= ends
     before += tasks
-    close = _close(given, strong, begun, ends) if left > ends + 1 else None
+    close = _close(known, ends) if left > ends + 1 else None
     left -= close.minutes if close else 0.0
     middle: list[Block] = []
     reading = _reading(given, left) if left >= 2 * _READING[0] else None
@@ -219,9 +220,9 @@ def _tasks(given: PlanInput, most: float) -> list[Block]:
 
 
 def _warm_up(strong: list[_Known], minutes: float) -> Block:
-    """Places that come by heart, to get hand and eye going."""
-    why = f"{_places(min(len(strong), 12))} that you know by heart, to get hand and eye going."
-    return Block(BlockKind.WARM_UP, minutes, why, asked=tuple(each.asked for each in strong[:12]))
+    """Places that come by heart, to get hand and eye going; so they are looked at once a day, too."""
+    why = f"{_places(len(strong))} that you know by heart, to get hand and eye going."
+    return Block(BlockKind.WARM_UP, minutes, why, asked=tuple(each.asked for each in strong))
 
 
 def _rows_due(given: PlanInput, known: tuple[_Known, ...], lost: Lost, left: float) -> list[Block]:
@@ -369,15 +370,16 @@ def _reading(given: PlanInput, left: float) -> Block | None:
     return Block(BlockKind.READING, minutes, why, position=stage.position, level=stage.level)
 
 
-def _close(given: PlanInput, strong: list[_Known], begun: list[_Known], minutes: float) -> Block | None:
-    """What succeeds as a rule, to end on; the best there is where nothing is strong."""
-    if strong:
-        asked = tuple(each.asked for each in strong[-12:])
-        return Block(BlockKind.CLOSE, minutes, "Places that come well, to end on.", asked=asked)
-    best = sorted((each for each in begun if each.last_right), key=lambda each: (-each.chance, each.recall_s))
+def _close(known: tuple[_Known, ...], minutes: float) -> Block | None:
+    """What comes right as a rule, be it slowly, to end on; the best there is where nothing does."""
+    well = [each for each in known if each.settled and each.chance >= _STRONG_CHANCE]
+    if len(well) >= _CLOSE_LEAST:
+        asked = tuple(each.asked for each in well)
+        return Block(BlockKind.CLOSE, minutes, "Places that come right, to end on.", asked=asked)
+    best = sorted((each for each in known if each.last_right), key=lambda each: (-each.chance, each.recall_s))
     if not best:
         return None
-    asked = tuple(each.asked for each in best[:6])
+    asked = tuple(each.asked for each in best[:_CLOSE_LEAST])
     return Block(BlockKind.CLOSE, minutes, "The places that come best so far, to end on.", asked=asked)
 
 

@@ -42,9 +42,13 @@ export class CueView {
     showText(byId("cue-hint"), cue.hint);
   }
 
-  /** The words of a cue in an element of its own: of each the browser can say when it was presented. */
-  words(text, mark) {
+  /**
+   * The words of a cue in an element of its own: of each the browser can say when it was presented. Of shapes it
+   * cannot, so that a staff alone has a space that does not break for its words.
+   */
+  words(told, mark) {
     const place = byId("cue-words");
+    const text = told === "" ? "\u00a0" : told;
     if (place.firstElementChild?.getAttribute("elementtiming") === mark) setText(place.firstElementChild, text);
     else place.replaceChildren(make("p", { elementtiming: mark }, text));
   }

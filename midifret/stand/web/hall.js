@@ -73,6 +73,7 @@ export class HallView {
   /** label: for who listens, where the button's own words are not enough. settings: null for those typed. */
   button(offer, label, text, settings) {
     const button = make("button", { type: "button", class: text === "" ? "offer" : "small" });
+    button.dataset.name = offer.name;
     if (text === "") button.append(offerText(offer));
     else button.append(text);
     if (label !== "") button.setAttribute("aria-label", label);

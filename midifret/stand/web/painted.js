@@ -13,7 +13,9 @@
 // calibration of reaction with the same page on the same screen contains it.
 
 const PATIENCE_MS = 500; // no frame for so long: the page is covered, or the browser saves power
-const ELEMENT_PATIENCE_MS = 120; // after the frame: element timing is told when the browser has time
+// After the frame: element timing is told when the browser has time, some 15 ms later if nothing else is to be done.
+// Longer than this would be too late for who reacts quickly; then the frame's time is told.
+const ELEMENT_PATIENCE_MS = 100;
 const KEPT_FRAMES = 31;
 
 /** Whether the browser says when an element was presented. */

@@ -204,7 +204,8 @@ def _stands(view: TodayView, strand: Strand, stages: tuple[Stage, ...]) -> str:
         "player": ", set by you",
         "placement": ", by your placement run",
     }
-    return f"{label}: {stage.title} ({number} of {len(stages)}{by.get(view.set_by.get(strand, ''), '')})."
+    who = by.get(view.set_by.get(strand, ""), "")
+    return f"{label}, stage {number} of {len(stages)}{who}: {stage.title}."
 
 
 def _wrapped(text: str, width: int, indent: int = 0) -> list[Row]:

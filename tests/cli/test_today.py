@@ -48,7 +48,7 @@ def test_a_beginner_is_told_what_to_play_and_why(midifret: Call, tmp_path: Path)
     assert "15 minutes for me" in out
     assert "midifret drill open-position-in-order" in out
     assert "E on string 6, A on 5" in out
-    assert "Rows: Open position (1 of 9)." in out
+    assert "Rows, stage 1 of 9: Open position." in out
     assert "Reading: not begun." in out
     assert not list(tmp_path.iterdir())  # to look makes no book
 
@@ -136,7 +136,7 @@ def test_an_assignment_stands_first_with_its_note_and_date(midifret: Call, tmp_p
     assert f"From your teacher, until {until}; rows at row-7 Slowly, please." in text
     assert out.index("Slowly") < out.index("my waltz.abc")
     assert "my waltz.abc, at 60 beats a minute, in position V" in text
-    assert "Rows: Row 7 (3 of 9, set by your teacher)." in text
+    assert "Rows, stage 3 of 9, set by your teacher: Row 7." in text
     block = json.loads(midifret("today", "--json")[1])["blocks"][0]
     assert block["kind"] == "task"
     assert block["command"] == f"midifret read '{scores}/my waltz.abc' --position 5 --tempo 60"
@@ -350,3 +350,22 @@ def test_path_and_assignments_are_checked_like_other_files(midifret: Call, tmp_p
     code, out, _ = midifret("check", str(own))
     assert code == 2
     assert "path.yaml:2" in out
+
+
+def test_the_assignment_of_the_readme_can_be_taken_in(midifret: Call, tmp_path: Path) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    part = readme[readme.index("## What to practise today") : readme.index("## In tempo")]
+    lines = [line[4:] for line in part.splitlines() if line.startswith("    ")]
+    (tmp_path / "scores").mkdir()
+    (tmp_path / "scores" / "waltz.abc").write_text("X:1\nK:C\nCDEF|\n", encoding="utf-8")
+    file = tmp_path / "readme.yaml"
+    text = "\n".join([f"until: {NEXT_YEAR}", *lines[1:]])
+    assert lines[0].startswith("until: ")
+    file.write_text(text, encoding="utf-8")
+    code, _, err = midifret("path", "--assign", str(file))
+    assert (code, err) == (0, "")
+    blocks = json.loads(midifret("today", "--json")[1])["blocks"]
+    assert [(block["drill"], block["score"]) for block in blocks[:2]] == [
+        ("row-7-leap-1", None),
+        (None, "waltz.abc"),
+    ]

@@ -30,7 +30,7 @@ MAY_IMPORT = {
     "scores": {"terms", "neck", "files"},
     "pages": {"terms", "neck"},
     "tempo": {"terms", "estimates"},
-    "report_page": {"terms", "timing", "show"},
+    "report_page": {"terms", "timing", "show", "estimates", "pages"},
     "stand": {"terms", "neck", "session", "show", "tempo"},
     "serve": {"terms", "clock", "session", "tempo", "wire", "stand"},
     "show": {"terms", "neck", "gear", "hear", "play", "reading", "session", "timing", "tempo", "practice"},

@@ -21,6 +21,7 @@ from midifret.book.database import (
     sqlite_url,
 )
 from midifret.book.day import practice_day
+from midifret.book.examples import Examples
 from midifret.book.export import export_pieces
 from midifret.book.given import Given
 from midifret.book.names import id_of_player, player_name, unknown_player
@@ -97,7 +98,7 @@ class Deleted:
     backups: tuple[Path, ...]
 
 
-class Book(Times, Given, Practised):
+class Book(Times, Given, Practised, Examples):
     """An open practice book. It reads no clock: every time is handed in, aware and in UTC.
 
     Safe to use from several threads; each transaction has a connection of its own. Whatever reads or writes

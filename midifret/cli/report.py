@@ -11,11 +11,12 @@ from midifret.book.book import Book
 from midifret.cli.app import App, app_of, json_option, player_option, print_document
 from midifret.cli.time_figures import KeptTimes, time_figures
 from midifret.gear.thresholds import load_thresholds
-from midifret.neck import pitch_name, spell
-from midifret.show.report import print_rows, report_document, report_rows
+from midifret.pages.document import Paper
+from midifret.show.report import print_rows, report_rows
+from midifret.show.report import report_document as figures_document
 from midifret.show.time_values import TimeFigures
 from midifret.terms import BadInput
-from midifret.terms.figures import PlaceFigure, Report
+from midifret.terms.figures import Report
 
 MOST_DAYS = 36_500
 
@@ -44,6 +45,19 @@ MOST_DAYS = 36_500
     metavar="FILE",
     help="Write it as one page for a browser or a printer.",
 )
+@click.option(
+    "--pdf",
+    type=click.Path(dir_okay=False, path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="Write it as a PDF.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice([paper.value for paper in Paper]),
+    default=None,
+    help="Of the PDF; A4 where nothing is said.",
+)
 @click.option("--overwrite", is_flag=True, help="Write over a file that is there already.")
 @click.option("--left-handed", is_flag=True, help="The necks of the page with the nut at the right.")
 @json_option
@@ -54,6 +68,8 @@ def command(
     days: int | None,
     since: dt.datetime | None,
     page: Path | None,
+    pdf: Path | None,
+    paper: str | None,
     overwrite: bool,
     left_handed: bool,
     as_json: bool,
@@ -64,23 +80,25 @@ def command(
     measured with `midifret calibrate`; what is still in them is said beside them. States, recall times and
     their spread are of the newest 10,000 answers to a cue, and of these the newest 20 of each place count.
     """
-    if (left_handed or overwrite) and page is None:
+    if page is None and pdf is None and (left_handed or overwrite):
         option = "--left-handed" if left_handed else "--overwrite"
-        raise click.UsageError(f"{option} is for the page: it needs --html FILE")
-    if page is not None and as_json:
-        raise click.UsageError("--html and --json: one or the other")
+        raise click.UsageError(f"{option} is for the page: it needs --html FILE or --pdf FILE")
+    if paper is not None and pdf is None:
+        raise click.UsageError("--paper is for the PDF: it needs --pdf FILE")
+    if as_json and (page is not None or pdf is not None):
+        raise click.UsageError("--html or --pdf, and --json: one or the other")
     if since is not None:
         if days is not None:
             raise click.UsageError("--days and --since: one or the other")
         days = _days_since(since.date())
     app = app_of(context)
     report, times = _read(app, player, days)
-    if page is not None:
-        _write_page(app, page, report, times, days, left_handed=left_handed, overwrite=overwrite)
-        click.echo(f"Written: {page}")
+    if page is not None or pdf is not None:
+        chosen = Paper(paper or Paper.A4)
+        _write(app, page, pdf, report, times, days, chosen, left_handed=left_handed, overwrite=overwrite)
         return 0
     if as_json:
-        print_document(report_document(report, times))
+        print_document(figures_document(report, times))
         return 0
     console = Console()
     print_rows(console, report_rows(report, console.width, days=days, times=times))
@@ -124,52 +142,57 @@ def _nothing_yet(player: str) -> Report:
     return Report(player, False, 0, 0, (), (), (), ())
 
 
-def _write_page(
+def _write(
     app: App,
-    path: Path,
+    page: Path | None,
+    pdf: Path | None,
     report: Report,
     times: TimeFigures | None,
     days: int | None,
+    paper: Paper,
     *,
     left_handed: bool,
     overwrite: bool,
 ) -> None:
-    """Write the report as a page. Raises Unavailable where that cannot be, BadInput over a file unasked."""
-    from midifret.pages.output import write_pages
+    """Write the report as a page, as a PDF, or both.
 
-    html = report_html(app, report, times, days, left_handed=left_handed)
-    write_pages(path, [html.encode()], overwrite=overwrite)
+    Raises Unavailable where that cannot be, BadInput over a file unasked.
+    """
+    from midifret.cli.progress import progress_of
+    from midifret.pages.output import write_pages
+    from midifret.pages.printer import Format, load_library, printed
+    from midifret.report_page import page_html, report_document
+
+    if pdf is not None:
+        load_library()  # what is missing is told before anything is worked out
+    progress = progress_of(app, report, times, _since(days), left_handed=left_handed, paper=paper)
+    written: list[tuple[Path, bytes]] = []
+    if page is not None:
+        written.append((page, page_html(progress).encode()))
+    if pdf is not None:
+        written.append((pdf, printed(report_document(progress, paper), Format.PDF)[0]))
+    for path, content in written:
+        write_pages(path, [content], overwrite=overwrite)
+        click.echo(f"Written: {path}")
 
 
 def report_html(
-    app: App, report: Report, times: TimeFigures | None, days: int | None = None, *, left_handed: bool
+    app: App,
+    report: Report,
+    times: TimeFigures | None,
+    days: int | None = None,
+    *,
+    left_handed: bool,
+    marked_pages: bool = True,
 ) -> str:
-    """Return the report as one page. days: as it was read, None for all."""
-    from midifret.report_page import Progress, page_html
-    from midifret.report_page.values import places_before
+    """Return the report as one page. days: as it was read, None for all. marked_pages: as in progress_of."""
+    from midifret.cli.progress import progress_of
+    from midifret.report_page import page_html
 
-    settings, neck, since = app.settings, app.guitar(None).neck, _since(days)
-    earlier: tuple[PlaceFigure, ...] = ()
-    if since is not None and report.answers:
-        with app.open_book() as book:
-            earlier = places_before(book.report(report.player, None).places, report.places)
-    names = {
-        place: " / ".join(
-            pitch_name(pitch, settings.language) for pitch in spell(neck.midi(place), settings.accidentals)
-        )
-        for place in neck.all_places()
-    }
-    progress = Progress(
-        report,
-        times,
-        dt.datetime.now(tzlocal.get_localzone()).date(),
-        since=since,
-        earlier=earlier,
-        names=names,
-        left_handed=left_handed,
-        thresholds=load_thresholds(app.home).states,
+    since = _since(days)
+    return page_html(
+        progress_of(app, report, times, since, left_handed=left_handed, marked_pages=marked_pages)
     )
-    return page_html(progress)
 
 
 def _days_since(day: dt.date) -> int:

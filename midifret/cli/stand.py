@@ -260,7 +260,9 @@ class _HallKeeper:
 
     def _report(self) -> Page:
         report, times = figures_of(self._app, self._book, self._runs.player)
-        html = report_html(self._app, report, times, left_handed=self._runs.view.left_handed)
+        html = report_html(
+            self._app, report, times, left_handed=self._runs.view.left_handed, marked_pages=False
+        )
         return Page(html.encode(), "text/html; charset=utf-8", styled=True)
 
     def _look_around(self) -> None:

@@ -35,10 +35,12 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """A paragraph. heading: it stands over what follows."""
+    """A paragraph. heading: it stands over what follows; small: over a part of that. number: of a step."""
 
     text: str
     heading: bool = False
+    small: bool = False
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,23 @@ class Legend:
     items: tuple[tuple[str, str], ...]  # SVG, words
 
 
-Block = Drawing | Words | Table | Legend
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """A table of figures; the first cell of each row heads it."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Blocks next to one another, so many in a row of them."""
+
+    columns: int
+    cells: tuple[tuple["Block", ...], ...]
+
+
+Block = Drawing | Words | Table | Legend | Figures | Beside
 
 
 @dataclass(frozen=True, slots=True)

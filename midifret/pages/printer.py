@@ -4,12 +4,25 @@ import importlib
 from enum import StrEnum
 from typing import Any
 
-from midifret.pages.document import MARGIN_MM, Block, Cell, Document, Drawing, Legend, Paper, Table, Words
+from midifret.pages.document import (
+    MARGIN_MM,
+    Beside,
+    Block,
+    Cell,
+    Document,
+    Drawing,
+    Figures,
+    Legend,
+    Paper,
+    Table,
+    Words,
+)
 from midifret.pages.engraver import FONT, INSTALL
 from midifret.terms import Unavailable
 
 PNG_DOTS_PER_INCH = 200.0  # staff lines of 0.18 mm are more than a dot wide
 _PAPERS = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
+_LONG_CELL = 24  # letters; a longer text is wrapped [ours]
 # Letters of the font that travels with the library; a title with others takes the machine's fonts as well.
 _LAST_OWN_LETTER = 0x52F
 
@@ -86,9 +99,13 @@ def _block(block: Block) -> list[str]:
         case Drawing(svg, width_mm, gap_mm):
             width = "100%" if width_mm is None else f"{width_mm}mm"
             return [f"#block(breakable: false, above: {gap_mm}mm, below: {gap_mm}mm, {_svg(svg, width)})"]
-        case Words(text, heading):
+        case Words(text, heading, small, number):
             if heading:
-                return [f"#block(sticky: true, above: 6mm, below: 3mm, strong({_text(text)}))"]
+                above, size = ("4mm", "11pt") if small else ("6mm", "13pt")
+                bold = f'text(size: {size}, weight: "bold", {_text(text)})'
+                return [f"#block(sticky: true, above: {above}, below: 3mm, {bold})"]
+            if number is not None:
+                return [f"#grid(columns: (8mm, 1fr), {_text(f'{number}.')}, {_text(text)})"]
             return [f"#par({_text(text)})"]
         case Legend(items):
             shown = ", ".join(
@@ -97,6 +114,12 @@ def _block(block: Block) -> list[str]:
             return [f"#block(above: 4mm, below: 3mm, {{ set text(size: 9pt); ({shown},).join(h(5mm)) }})"]
         case Table(columns, cells):
             return _table(columns, cells)
+        case Figures():
+            return _figures(block)
+        case Beside(columns, beside):
+            widths = ", ".join(["1fr"] * columns)
+            inside = [f"  [{' '.join(line for one in cell for line in _block(one))}]," for cell in beside]
+            return [f"#grid(columns: ({widths},), column-gutter: 8mm, row-gutter: 4mm,", *inside, ")"]
 
 
 def _table(columns: int, cells: tuple[Cell, ...]) -> list[str]:
@@ -107,6 +130,24 @@ def _table(columns: int, cells: tuple[Cell, ...]) -> list[str]:
         f"#grid(columns: ({widths},), column-gutter: 6mm, row-gutter: 3.2mm, align: horizon,",
         *(f"  {cell}," for cell in ordered),
         ")",
+    ]
+
+
+def _figures(figures: Figures) -> list[str]:
+    """A table whose heads come again on each page; no row is parted."""
+    heads = ", ".join(f"strong({_text(head)})" for head in figures.heads)
+    # Long texts share the width, numbers take what they need.
+    longest = [
+        max((len(row[column]) for row in figures.rows), default=0) for column in range(len(figures.heads))
+    ]
+    widths = ", ".join("1fr" if length > _LONG_CELL else "auto" for length in longest)
+    rows = [f"  {', '.join(map(_text, row))}," for row in figures.rows]
+    return [
+        "#{ set text(size: 9.5pt)",
+        f"table(columns: ({widths},), stroke: (x, y) => (bottom: 0.4pt), inset: (x: 2mm, y: 1.4mm),",
+        f"  table.header({heads}),",
+        *rows,
+        ") }",
     ]
 
 

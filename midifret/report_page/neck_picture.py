@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from html import escape
 
+from midifret.report_page.parts import Numbers
 from midifret.terms import Place
 
 _CELL, _HEIGHT, _EDGE = 44, 32, 30
@@ -10,19 +11,12 @@ _CELL, _HEIGHT, _EDGE = 44, 32, 30
 LEVELS = 4
 
 
-def neck_picture(
-    cells: Mapping[Place, tuple[str, int]], *, title: str, heading_id: str, left_handed: bool = False
-) -> str:
-    """Return the picture and its table. cells: of each place its number in words and a level from 0 to 3."""
-    strings = max(6, *(place.string for place in cells)) if cells else 6
-    first, last = min(place.fret for place in cells), max(place.fret for place in cells)
-    frets = list(range(first, last + 1))
+def neck_picture(cells: Mapping[Place, tuple[str, int]], *, left_handed: bool = False) -> str:
+    """Return the picture. cells: of each place its number in words and a level from 0 to 3."""
+    strings, frets = _extent(cells)
     drawn = frets[::-1] if left_handed else frets
     width, height = _EDGE * 2 + _CELL * len(frets), _EDGE + _HEIGHT * strings + 4
-    parts = [
-        f'<svg viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
-        f'aria-label="{escape(title)}; the table below has the same numbers">'
-    ]
+    parts = [f'<svg viewBox="0 0 {width} {height}" width="{width}" height="{height}">']
     for column, fret in enumerate(drawn):
         parts.append(f'<text class="edge" x="{_EDGE + _CELL * column + _CELL // 2}" y="20">{fret}</text>')
     for string in range(1, strings + 1):
@@ -41,16 +35,21 @@ def neck_picture(
                 f'<text class="on{cell[1]}" x="{left + 22}" y="{middle + 5}">{escape(cell[0])}</text>'
             )
     parts.append("</svg>")
-    head = "".join(f'<th scope="col">{fret}</th>' for fret in frets)
-    rows = "".join(
-        f'<tr><th scope="row">{string}</th>'
-        + "".join(f"<td>{escape(cells.get(Place(string, fret), ('–', 0))[0])}</td>" for fret in frets)
-        + "</tr>"
+    return "".join(parts)
+
+
+def neck_table(cells: Mapping[Place, tuple[str, int]], title: str) -> Numbers:
+    """Return the same numbers as a table."""
+    strings, frets = _extent(cells)
+    rows = tuple(
+        (str(string), *(cells.get(Place(string, fret), ("–", 0))[0] for fret in frets))
         for string in range(1, strings + 1)
     )
-    return (
-        f'<div class="wide" tabindex="0" role="region" aria-labelledby="{heading_id}">{"".join(parts)}</div>'
-        f"<details><summary>{escape(title)}, as a table</summary>"
-        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(title)}, table"><table>'
-        f'<tr><th scope="col">String \\ fret</th>{head}</tr>{rows}</table></div></details>'
-    )
+    heads = ("String \\ fret", *map(str, frets))
+    return Numbers(heads, rows, f"{title}, as a table", folded=True, repeats=True)
+
+
+def _extent(cells: Mapping[Place, tuple[str, int]]) -> tuple[int, list[int]]:
+    strings = max(6, *(place.string for place in cells))
+    first, last = min(place.fret for place in cells), max(place.fret for place in cells)
+    return strings, list(range(first, last + 1))

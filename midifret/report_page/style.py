@@ -1,5 +1,15 @@
 """How the report page looks, on a screen in light and dark and on paper."""
 
+# The same pictures on paper: plain colours, as the printing library knows no variables.
+DRAWN = """
+text{font-family:"Libertinus Serif";font-size:14px;text-anchor:middle;fill:#000}.start{text-anchor:start}
+.end{text-anchor:end}.wire{stroke:#767c84;fill:none}
+.level0{fill:#fff;stroke:#55595f;stroke-dasharray:3 2}.level1{fill:#c6dbef}.level2{fill:#6baed6}
+.level3{fill:#08519c}.on3{fill:#fff}.band{fill:#9a9fa6;opacity:.35}.bar{fill:#4a78a8}
+.curve{fill:none;stroke:#000;stroke-width:2}.goal{stroke:#000;stroke-dasharray:6 4;fill:none}
+.dot{fill:#fff;stroke:#000;stroke-width:2}
+"""
+
 STYLE = """
 :root{color-scheme:light dark;--ink:#1b1f24;--paper:#fff;--line:#767c84;--link:#0b4f8a}
 @media (prefers-color-scheme:dark){:root{--ink:#e8eaed;--paper:#15181c;--line:#8b929b;--link:#9ecbff}}
@@ -12,10 +22,20 @@ svg{display:block}svg text{font:14px system-ui,sans-serif;text-anchor:middle}
 .edge{fill:var(--ink)}.wire{stroke:var(--line)}
 .level0{fill:#fff;stroke:#55595f;stroke-dasharray:3 2}.level1{fill:#c6dbef}.level2{fill:#6baed6}
 .level3{fill:#08519c}.on0,.on1,.on2{fill:#000}.on3{fill:#fff}
-table{border-collapse:collapse;font-variant-numeric:tabular-nums}
+.band{fill:#9a9fa6;opacity:.35}.curve{fill:none;stroke:var(--ink);stroke-width:2}
+.goal{stroke:var(--ink);stroke-dasharray:6 4;fill:none}.dot{fill:var(--paper);
+stroke:var(--ink);stroke-width:2}
+.bar{fill:#4a78a8}svg text.start{text-anchor:start}svg text.end{text-anchor:end}
+.rows{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,26rem),1fr));gap:0 2rem}
+.rows svg{max-width:100%;height:auto}.sheet{background:#fff;padding:.5rem}
+.sheet img{display:block;width:100%;max-width:100%;height:auto}.rows>h2,.rows>p{grid-column:1/-1}
+summary{cursor:pointer;padding:.25rem 0}
+table{border-collapse:collapse;margin:.5rem 0;font-variant-numeric:tabular-nums}
 th,td{border-bottom:1px solid var(--line);padding:.25rem .6rem;text-align:left;vertical-align:top}
 @media print{:root{--ink:#000;--paper:#fff;--line:#767c84;color-scheme:light}@page{margin:15mm}
 main{max-width:none;padding:0}.wide{overflow:visible}svg{max-width:100%;height:auto}
-h2,h3{break-after:avoid}tr,svg,section:has(svg){break-inside:avoid}.teacher{break-before:page}details{display:none}
+h2,h3,summary{break-after:avoid}tr,svg,img,.rows>section{break-inside:avoid}.teacher{break-before:page}
+.rows{grid-template-columns:1fr 1fr}details.repeats{display:none}
+details::details-content{content-visibility:visible;display:block;height:auto}
 svg,rect{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 """

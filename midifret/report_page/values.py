@@ -6,12 +6,56 @@ from dataclasses import dataclass, field
 
 from midifret.show.time_values import TimeFigures
 from midifret.show.words import place_words
-from midifret.terms import Place
+from midifret.terms import Place, Verdict
+from midifret.terms.calibration import Caveat, Missing
 from midifret.terms.figures import PlaceFigure, Report
+from midifret.timing import Trend
 from midifret.timing.states import DEFAULT_THRESHOLDS, State, StateThresholds
 
 MOST_STEPS = 5  # places named among the next steps [ours]
 _RANK = {state: rank for rank, state in enumerate(State)}
+
+
+@dataclass(frozen=True, slots=True)
+class RowDay:
+    """One day of a row. time_s: median of the right answers to cues. practice: cues of the row by then."""
+
+    day: dt.date
+    time_s: float
+    answers: int
+    practice: float
+
+
+@dataclass(frozen=True, slots=True)
+class RowTrend:
+    """How the times of a row went, day by day. caveats: what the times have in them that was not measured."""
+
+    fret: int
+    days: tuple[RowDay, ...]
+    trend: Trend | Missing
+    caveats: frozenset[Caveat]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingShown:
+    """A reading. right, notes: of those reached. lines: one SVG each, its notes marked; missing: why none."""
+
+    title: str
+    day: dt.date
+    right: int
+    notes: int
+    lines: tuple[str, ...] = ()
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outlooks:
+    """When rows will be automatic, in words. rows: of each stage its title and what can be said. about: on
+    what it rests.
+    """
+
+    about: str
+    rows: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,9 +64,11 @@ class Progress:
 
     report, times: of the time asked for; times is None where the book has nothing. since: its first practice
     day, None for all time. earlier: figures of the places before that day. names: of places, as the player
-    has notes named. made: the day on which the page was made. steps: what to do next, one sentence each;
-    where there are none they are what the states say. left_handed: the nut is drawn at the right.
-    thresholds: those that the states were found with.
+    has notes named. made: the day on which the page was made. steps: what is planned, one sentence each.
+    left_handed: the nut is drawn at the right.
+    thresholds: those that the states were found with. times_before_s, times_since_s: median recall time of
+    places before that day and from it on. examples: of each kind of error one of the player's own, in words.
+    rows: their trends. readings: the newest, the newest first. outlooks: None where nothing was forecast.
     """
 
     report: Report
@@ -34,6 +80,12 @@ class Progress:
     steps: tuple[str, ...] = ()
     left_handed: bool = False
     thresholds: StateThresholds = DEFAULT_THRESHOLDS
+    times_before_s: Mapping[Place, float] = field(default_factory=dict)
+    times_since_s: Mapping[Place, float] = field(default_factory=dict)
+    examples: Mapping[Verdict, str] = field(default_factory=dict)
+    rows: tuple[RowTrend, ...] = ()
+    readings: tuple[ReadingShown, ...] = ()
+    outlooks: Outlooks | None = None
 
     def place_words(self, place: Place) -> str:
         """A place in words, with its note name where it is known."""
@@ -55,9 +107,11 @@ def places_before(whole: tuple[PlaceFigure, ...], since: tuple[PlaceFigure, ...]
 
 
 def next_steps(progress: Progress) -> tuple[str, ...]:
-    """Return what to practise next: the steps given, or what the lowest states say, the lowest first."""
-    if progress.steps:
-        return progress.steps
+    """Return what to practise next: what is planned, then what the lowest states say, the lowest first."""
+    return (*progress.steps, *_by_states(progress))
+
+
+def _by_states(progress: Progress) -> tuple[str, ...]:
     if progress.times is None or not progress.times.states:
         return (
             "Play a drill that asks for places by name: until then nothing can be said of what is known.",

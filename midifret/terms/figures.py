@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from midifret.terms.answers import Verdict
+from midifret.terms.answers import Answer, Verdict
 from midifret.terms.calibration import Caveat, Recall
 from midifret.terms.exercise import CueKind
 from midifret.terms.in_tempo import TempoFigures
@@ -249,3 +249,22 @@ class ReadingMark:
     drill: str
     times: int
     best_accuracy: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """An answer that was not right, and its practice day."""
+
+    day: dt.date
+    answer: Answer
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingPlayed:
+    """A reading as the book lists it. answers, right: of the notes reached. take_file: its name, or empty."""
+
+    title: str
+    day: dt.date
+    answers: int
+    right: int
+    take_file: str

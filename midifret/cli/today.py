@@ -30,7 +30,7 @@ from midifret.terms import BadInput
     "--minutes",
     type=float,
     default=USUAL_MINUTES,
-    show_default=True,
+    show_default=f"{USUAL_MINUTES:g}",
     metavar="N",
     help=f"How long to play, {LEAST_MINUTES:g} to {MOST_MINUTES:g}.",
 )

@@ -30,9 +30,8 @@ from midifret.terms import BadInput
     "--minutes",
     type=float,
     default=USUAL_MINUTES,
-    show_default=f"{USUAL_MINUTES:g}",
     metavar="N",
-    help=f"How long to play, {LEAST_MINUTES:g} to {MOST_MINUTES:g}.",
+    help=f"How long to play, {LEAST_MINUTES:g} to {MOST_MINUTES:g}; else {USUAL_MINUTES:g}.",
 )
 @guitar_option
 @player_option

@@ -5,7 +5,7 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from tests.bench.learners import DAY_S, ENOUGH, Learner
+from tests.bench.learners import DAY_S, ENOUGH, PLACES, Learner
 from tests.bench.learners_memory import new_learner
 from tests.bench.learners_rounds import Policy
 
@@ -64,6 +64,28 @@ def run_course(
             answers += 1
         practised_s += now_s - began_s
     return Course(None, practised_s / 60, tuple(known), answers)
+
+
+def run_rounds(learner: Learner, rounds: int, days: int = 60, minutes: float = 15.0, seed: int = 0) -> Course:
+    """Let a learner go through all places so many times within each session, evenly, whatever it takes.
+
+    No session holds more than some 4 rounds: with more it bounds what any choice of places could bring that
+    asks all of them alike, for nights and rests take their time whatever is asked.
+    """
+    chance = random.Random(seed)
+    order = list(PLACES)
+    chance.shuffle(order)
+    known = []
+    for day in range(days + 1):
+        now_s = day * DAY_S + 18 * 3600
+        learner.begin(now_s)
+        known.append(learner.known(now_s))
+        if known[-1] >= ENOUGH:
+            return Course(day * minutes, day * minutes, tuple(known), day * rounds * len(order))
+        apart_s = minutes * 60 / (rounds * len(order))
+        for number, place in enumerate(order * rounds):
+            learner.answer(place, now_s + number * apart_s)
+    return Course(None, days * minutes, tuple(known), days * rounds * len(order))
 
 
 def run_many(

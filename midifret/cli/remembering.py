@@ -59,7 +59,7 @@ def memory_now(
             continue
         if not on_top(memory, future, now_s):
             return _of_all(book, player, now_s)
-        return memory
+        return _in_order(memory)
     return _of_all(book, player, now_s)  # others keep changing the book: for now, without keeping it
 
 
@@ -121,4 +121,9 @@ def _put(
 
 def _of_all(book: Book, player: str, now_s: float) -> Memory:
     runs = (run_answers(asked) for asked in book.asked_runs(book.ended_runs(player)))
-    return remember((given for run in runs for given in run.answers), now_s)
+    return _in_order(remember((given for run in runs for given in run.answers), now_s))
+
+
+def _in_order(memory: Memory) -> Memory:
+    """The same with its places in order, as after being kept: so plans do not hang on what was read when."""
+    return Memory(memory.kept)

@@ -296,6 +296,14 @@ def test_it_is_told_before_it_takes_long(book: Book, monkeypatch) -> None:
     assert said == ["what you remember is worked out from 6 answers; the next time this is quick"]
 
 
+def test_places_stand_in_one_order_however_memory_came_about(book: Book) -> None:
+    for n, run in enumerate([played(at(3), 1), played(at(2), 2), played(NOW + dt.timedelta(days=9), 3)]):
+        put(book, run)
+        found = list(memory_now(book, "Ana", NOW).items)
+        assert found == list(memory_now(book, "Ana", NOW).items)
+        assert found == sorted(found, key=lambda asked: (asked.kind, asked.place)), n
+
+
 def test_players_do_not_mix(book: Book) -> None:
     book.add_player("Ben", created_utc=NOW)
     mine, other = played(at(1), 1), played(at(2), 2)

@@ -112,6 +112,7 @@ _OPEN_FEW = 6
 _ROWS_A_MINUTE = 1.0
 # A row takes 3 to 5 minutes (common practice, no source).
 _ROW_MINUTES = (3.0, 5.0)
+_LONG = 20.0  # minutes left for it and all else, with which a row has the more of them [ours]
 # Share of a session for the warm-up and the close, and their bounds in minutes [ours].
 _ENDS_SHARE, _ENDS = 0.07, (1.0, 3.0)
 _CLOSE_LEAST = 6  # places; with fewer it would be the same ones over and over [ours]
@@ -244,7 +245,7 @@ def _rows_due(given: PlanInput, known: tuple[_Known, ...], lost: Lost, left: flo
             blocks.append(Block(BlockKind.ROW, _ROW_MINUTES[0], why, _drill(given, back)))
             left -= _ROW_MINUTES[0]
     if stage.drills and left >= _ROW_MINUTES[0] and _is_walked(given, known, stage):
-        minutes = min(_ROW_MINUTES[1] if left >= 10 else _ROW_MINUTES[0], left)
+        minutes = min(_ROW_MINUTES[1] if left >= _LONG else _ROW_MINUTES[0], left)
         why = f"{stage.title} is your stage on the path; {_gate_words(stage)}"
         drill = _drill(given, stage)
         # Its gate asks for a tempo too, once all its drills go well without one.

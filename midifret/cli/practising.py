@@ -76,6 +76,7 @@ class Practising:
     _session_id: int | None = field(init=False, default=None)
     _planning: Planning | None = field(init=False, default=None)
     _heard: bool = field(init=False, default=False)
+    _titles: dict[str, str] = field(init=False, default_factory=dict)
 
     def practise(self, minutes: float | None = None, *, anew: bool = False) -> Practised:
         """Play today's session, or go on with what is left of it.
@@ -308,10 +309,12 @@ class Practising:
         return Practised(course, leave, self._heard, newly, count, tomorrow, lines)
 
     def _title(self, drill: str) -> str:
-        try:
-            return find(drill, self.app.home).content.title
-        except BadInput:
-            return drill
+        if drill not in self._titles:
+            try:
+                self._titles[drill] = find(drill, self.app.home).content.title
+            except BadInput:
+                self._titles[drill] = drill
+        return self._titles[drill]
 
     def _title_of(self, course: Course) -> str:
         block = course.block

@@ -177,9 +177,12 @@ def _planned_again(course: Course, given: PlanInput, rules: ChoiceRules | None) 
         now = _as_it_is_now(block, fresh, given)
         if now is not None:
             kept.append(now)
-    kinds = {block.kind for block in kept}
+    there = {block.kind for block in kept}
+    played = {block.kind for block in course.plan.blocks[: course.at]}
     for kind in (BlockKind.WEAK, BlockKind.NEW):
-        if kind in fresh and kind not in kinds and kind not in skipped:
+        if kind not in fresh or kind in there or kind in skipped:
+            continue
+        if kind not in played or left - sum(block.minutes for block in kept) >= _LEAST_OVER:
             kept.insert(_place_for(kind, kept), fresh[kind])
     if not any(block.kind is BlockKind.CLOSE for block in kept) and not _has_closed(course):
         kept.append(fresh.get(BlockKind.CLOSE) or _shown_close(given))

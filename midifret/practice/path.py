@@ -108,7 +108,7 @@ class Standing:
     """Where a player stands. rows, reading: the stage at hand; reading None before it begins.
 
     held: names of stages whose gates were met. set_by_teacher: strands in which a teacher said where to be.
-    fallen: stages met before whose newest day no longer shows it: to go back to, for a while.
+    fallen: stages whose gates were met and whose newest day no longer shows it: to go back to, for a while.
     chosen: strands in which the player chose where to be.
     """
 
@@ -149,9 +149,10 @@ def standing(
     how long. teacher: where a teacher says to be, which goes before everything else. Names that the path does
     not have (any more) say nothing.
     """
-    held = {
+    by_gates = {
         stage.name for stage in (*path.rows, *path.reading) if gate_met(stage.gate, shown.get(stage.name, ()))
     }
+    held = set(by_gates)
     for strand, name in (placed or {}).items():
         names = [stage.name for stage in path.strand(strand)]
         if name in names:
@@ -168,7 +169,7 @@ def standing(
         reading,
         frozenset(held),
         frozenset(by_teacher),
-        _fallen(path, held, shown),
+        _fallen(path, by_gates, shown),
         frozenset(by_player) - frozenset(by_teacher),
     )
 

@@ -32,7 +32,7 @@ from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 from .playing import NECK
 
 BEGAN = dt.datetime(2026, 11, 2, 17, 0, tzinfo=dt.UTC)
-POLL_S = 0.02
+POLL_S = 0.05
 # After this a place that was asked with a limit of 10 s or more is over, and in a drill it is found.
 LONG_S = 12.0
 
@@ -69,6 +69,16 @@ class Knower:
         return (TimedPluck(due_s, Pluck(0.0, prompt.places[0], 90, 0.2)),)
 
 
+class Ending(SimulatedClock):
+    """Time that ends an hour into a run: nobody would ever move on."""
+
+    until_s = float("inf")
+
+    def wait_s(self, seconds: float) -> None:
+        assert self.now_s() < self.until_s, "the run stands still"
+        super().wait_s(seconds)
+
+
 class WallClock:
     """The wall clock that goes with a simulated clock."""
 
@@ -87,12 +97,12 @@ class Sitting:
     home: Path
     monkeypatch: pytest.MonkeyPatch
     knower: Knower
-    clock: SimulatedClock = field(default_factory=SimulatedClock)
+    clock: "Ending" = field(default_factory=lambda: Ending())
     replies: dict[int, Reply] = field(default_factory=dict)  # to the interlude of that number, else the first
     interludes: list[Interlude] = field(default_factory=list)
     runs: list[tuple[Setting, Finished]] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
-    leave_after: Callable[[Setting], object] | None = None
+    again_after_s: float | None = None
     wall: WallClock = field(init=False)
     on_run: Callable[[Setting, Table], Table] = lambda setting, table: table
 
@@ -139,12 +149,15 @@ class Sitting:
 
     def _play_once(self, app: App, book: Book, setting: Setting, table: Table) -> Finished:
         knower = replace(self.knower, in_tempo=setting.exercise.tempo is not None, asked=self.knower.asked)
-        virtual = VirtualGuitar(setting.guitar, knower)
+        again_s = 3.0 if setting.exercise.score is not None else self.again_after_s
+        virtual = VirtualGuitar(setting.guitar, knower, again_after_s=again_s)
+        self.clock.until_s = self.clock.now_s() + 3600
         seated = replace(
             table, source=VirtualSource(virtual, self.clock), on_cue=virtual.cue, on_due=virtual.beat
         )
         seated = self.on_run(setting, seated)
         finished = running.play_once(app, book, setting, seated)
+        self.clock.until_s = float("inf")
         self.runs.append((setting, finished))
         return finished
 

@@ -40,7 +40,7 @@ from midifret.practice import (
 from midifret.practice.plan import LEAST_MINUTES, MOST_MINUTES, USUAL_MINUTES
 from midifret.reading.build import DRILL_PREFIX
 from midifret.terms import BadInput, Place
-from midifret.terms.practised import ReadingDone, StageSet
+from midifret.terms.practised import ReadingDone, SessionKept, StageSet
 
 _ENDINGS = (".yaml", ".yml")
 BY_PLACEMENT, BY_PLAYER = "placement", "player"
@@ -62,7 +62,8 @@ class Planning:
 
     day: the practice day. neck: as practised. shown: what was shown of each stage, by its name. stages_set:
     what the player or a placement run set and still holds, by strand. left_out: errors of assignments that
-    cannot be read. remarks: plain sentences that the plan itself cannot know.
+    cannot be read. remarks: plain sentences that the plan itself cannot know. unfinished: the session of the
+    day that can be taken up.
     """
 
     player: str
@@ -75,6 +76,7 @@ class Planning:
     assignments: tuple[HeldAssignment, ...]
     left_out: tuple[BadInput, ...]
     remarks: tuple[str, ...]
+    unfinished: SessionKept | None = None
 
     @property
     def memory(self) -> Memory:
@@ -142,8 +144,9 @@ def planning_of(
         neck.last_fret,
     )
     return Planning(
-        player, day, neck, given, plan_day(given), shown, stages, assignments, left_out, tuple(remarks)
-    )
+        player, day, neck, given, plan_day(given), shown, stages, assignments, left_out, tuple(remarks),
+        None if book is None else book.open_session(player, day),
+    )  # fmt: skip
 
 
 def path_on(home: Home, neck: Neck, drills: Collection[str] | None = None) -> MethodPath:

@@ -105,6 +105,7 @@ def view_of(app: App, planning: Planning) -> TodayView:
         Names(planning.neck, settings.language, settings.accidentals),
         title,
         lambda block: block_command(app, block),
+        planning.unfinished,
     )
 
 

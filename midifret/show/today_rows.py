@@ -24,6 +24,7 @@ from midifret.show.practice_words import Titles, block_title
 from midifret.show.rows import BLANK, Row, Span, clean, ends, fit, row, width_of
 from midifret.show.rows import Block as Rows
 from midifret.show.words import CAUTION
+from midifret.terms.practised import SessionKept
 
 _INDENT = 10
 _MOST_TOLD = 8  # places in one line [ours]
@@ -62,7 +63,10 @@ class SetWork:
 
 @dataclass(frozen=True, slots=True)
 class TodayView:
-    """All that is shown of a day. titles: of drills. command: by which a block alone is played, or ""."""
+    """All that is shown of a day.
+
+    titles: of drills. command: by which a block alone is played, or "". unfinished: today's session so far.
+    """
 
     player: str
     plan: DayPlan
@@ -74,6 +78,7 @@ class TodayView:
     names: Names
     titles: Titles
     command: Callable[[Block], str]
+    unfinished: SessionKept | None = None
 
 
 def today_rows(view: TodayView, width: int) -> Rows:
@@ -189,7 +194,13 @@ def stands_rows(view: TodayView, width: int) -> Rows:
     lines: list[Row] = []
     for strand, stages in view.strands.items():
         lines += _wrapped(_stands(view, strand, stages), width)
-    begin = "`midifret practice` plays all this, block by block. `midifret path` shows what a stage asks for."
+    begin = "`midifret practice` plays all this, block by block."
+    if view.unfinished is not None:
+        begin = (
+            f"A session of today is not finished, {counted_minutes(view.unfinished.minutes)} of it played: "
+            "`midifret practice` goes on with it, `midifret practice --anew` plays this plan instead."
+        )
+    begin += " `midifret path` shows what a stage asks for."
     return (*lines, *_wrapped(begin, width))
 
 
@@ -226,6 +237,8 @@ def today_document(view: TodayView) -> dict[str, Any]:
     position, level and tempo_bpm null where they do not apply;
     remarks: sentences; lost: {away_days, had, slow, gone (places as above without name), sentences};
     load: {minutes, played_minutes, break_every_minutes, break_minutes};
+    unfinished: {minutes_played, block: index of the one at hand} of today's session that can be taken up, or
+    null;
     standing: {rows, reading (null before it begins): {stage, title, set_by: teacher, player, placement or
     null}, held: stages, fallen: stages};
     assignments: {file, until (ISO date), note, rows, reading (stages or null)}.
@@ -265,6 +278,9 @@ def today_document(view: TodayView) -> dict[str, Any]:
             "break_every_minutes": load.break_every,
             "break_minutes": load.break_minutes,
         },
+        "unfinished": None
+        if view.unfinished is None
+        else {"minutes_played": round(view.unfinished.minutes, 2), "block": view.unfinished.block},
         "standing": standing_document(view.standing, view.set_by),
         "assignments": [
             {

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+import tzlocal
 
 from midifret.book.book import Book
 from midifret.cli.main import run
@@ -81,7 +82,8 @@ def test_the_document_has_what_the_contract_says(midifret: Call, tmp_path: Path,
     assert (code, err) == (0, "")
     document = json.loads(out)
     assert document.keys() == {
-        "player", "day", "minutes", "blocks", "remarks", "lost", "load", "standing", "assignments",
+        "player", "day", "minutes", "blocks", "remarks", "lost", "load", "unfinished", "standing",
+        "assignments",
     }  # fmt: skip
     assert document["minutes"] == pytest.approx(
         sum(block["minutes"] for block in document["blocks"]), abs=0.1
@@ -99,6 +101,18 @@ def test_the_document_has_what_the_contract_says(midifret: Call, tmp_path: Path,
     assert {"string": 6, "fret": 0, "kind": "name", "name": "E"} in places
     assert document["standing"]["rows"] == {"stage": "row-5", "title": "Row 5", "set_by": None}
     assert document["standing"]["held"] == ["open-position"]
+
+
+def test_a_session_that_is_not_finished_is_told(midifret: Call, tmp_path: Path, now) -> None:
+    practise_days(tmp_path, now, [1], OPEN_POSITION)
+    assert json.loads(midifret("today", "--json")[1])["unfinished"] is None
+    with Book.open(tmp_path / "book.sqlite") as book:
+        # The zone of this machine decides which practice day it is, as for the command.
+        begun = book.begin_session("me", "{}", started_utc=now, zone=tzlocal.get_localzone_name())
+        book.go_on_with_session(begun.session_id, done=[3.0, 1.5], block=1)
+    text = " ".join(midifret("today")[1].split())
+    assert "A session of today is not finished, 4.5 minutes of it played: `midifret practice` goes" in text
+    assert json.loads(midifret("today", "--json")[1])["unfinished"] == {"minutes_played": 4.5, "block": 1}
 
 
 def test_names_follow_the_settings(midifret: Call, tmp_path: Path) -> None:

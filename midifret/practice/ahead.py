@@ -2,46 +2,35 @@
 
 import datetime as dt
 import math
-import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from statistics import NormalDist
 
-from midifret.practice.ahead_days import Rate, days_until
 from midifret.practice.kinds import Asked
 from midifret.practice.load import DayMinutes
 from midifret.practice.memory import Memory
 from midifret.practice.plan import PlanInput
 
-_DAY_S = 86_400.0
 NECK = "neck"
 # About 1 s is automatic (review by Crawford, citing Logan 1988).
 AUTOMATIC_S = 1.0
-# Of the places of a row or neck so large a share has to hold, of six places five, of 78 75 [ours].
+# Of the places of a row or neck so large a share has to hold: of six places five, of 78 75 [ours].
 _SHARE = 0.95
+# A place holds that came in time after a night at least, the last time there was one [ours].
+_NIGHT_S = 6 * 3600.0
 # The rate is that of so many days [ours]: long enough to have weekends in it, short enough to be of now.
 _RATE_DAYS = 28
 _IDLE_DAYS = 14  # without practice for so long there is no rate [ours]
 # With fewer there is too little to say: what a player's places have in common is not known yet [ours].
 LEAST_DAYS, LEAST_ANSWERS = 3, 200
 _MORE_MINUTES = 5.0
-_MONTHS = 3
-_DRAWS = 24
-_SHARE_OF_INTERVAL = 0.9
-_SEED = 1  # the same answers always give the same forecast
-
-
-@dataclass(frozen=True, slots=True)
-class AheadRules:
-    """How far off days come out under laws of memory other than ours, as found on simulated learners.
-
-    times: what the days until then are multiplied by. spread: standard deviation of the logarithm of that
-    factor. Both by `bench_ahead.py` on one seed, checked on another.
-    """
-
-    times: float = 1.0
-    spread: float = 0.5
+_MONTHS = 6
+_MONTH_DAYS = 30
+_INTERVAL = 0.9
+_STEPS = 40  # into which each thing that is uncertain is divided
+# No place is nearer or farther than such recall times, as the forecast takes it [ours].
+_NEAREST_S, _FARTHEST_S = 0.6, 6.0
 
 
 class Outlook(StrEnum):
@@ -58,8 +47,7 @@ class Outlook(StrEnum):
 class Sooner:
     """How many days sooner, with more minutes a day: the middle and the ends of the 90% interval.
 
-    Below 0 is later. last may be infinite: without the minutes it would not come within the months looked
-    ahead.
+    Below 0 is later.
     """
 
     middle_days: float
@@ -106,52 +94,76 @@ class Ahead:
     neck: StageAhead
 
 
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How many days of practice it takes: e^level times what the slowest place needs over 1.0 s, by power.
+
+    spread: standard deviation of the logarithm of these days.
+    """
+
+    level: float
+    power: float
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
+class AheadRules:
+    """How far ahead things are, as found on simulated learners of three models of memory, none of them ours.
+
+    row, neck: for a stage of the rows and for the whole neck, with `usual_minutes` a day. minutes_power: days
+    go down as minutes to the power of it, with its standard deviation between learners. All by
+    `bench_ahead.py --fit` on one seed, and checked on another. Nothing here is a result about people.
+    """
+
+    row: Pace = Pace(1.3, 1.1, 0.8)
+    neck: Pace = Pace(1.7, 0.8, 0.85)
+    usual_minutes: float = 15.0
+    minutes_power: tuple[float, float] = (0.6, 0.3)
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """How somebody practised lately. minutes: on a day with practice. share: of days with it, 0 to 1."""
+
+    minutes: float
+    share: float
+
+
 def look_ahead(given: PlanInput, rules: AheadRules | None = None) -> Ahead:
     """Forecast when each stage of rows and the whole neck will be automatic. The same input gives the same.
 
     A stage, or the neck, is automatic when all its places but one in twenty (and always one) come within
-    1.0 s as a day begins, by what memory expects. The days to come are played through in memory some two
-    dozen times, each with other likely values of what places are like, and made uncertain by as much as such
-    days were found to be off under laws of memory other than ours.
+    1.0 s as a day begins. How far off that is follows from the slowest place that has to hold, as memory
+    expects it, and from the minutes and days of practice lately.
     """
     rules = rules or AheadRules()
     stages = [stage for stage in given.path.rows if stage.frets]
     asked = given.path.asked(given.strings, given.last_fret)
-    number = {each.place: n for n, each in enumerate(asked)}
-    members = [
-        tuple(number[place] for place in stage.places(given.strings, given.last_fret)) for stage in stages
-    ]
-    named = [(stage.name, stage.title) for stage in stages] + [(NECK, "The whole neck")]
-    groups = [(each, enough(len(each))) for each in (*members, tuple(range(len(asked))))]
-    rate, days = _rate(given.history, given.day, given.memory, asked)
-    hold = _hold(given.memory, asked, given.now_s)
-    outlook = _no_outlook(given, rate, days, asked)
-    courses: list[list[int | None]] = []
-    sooner: list[list[int | None]] = []
-    if outlook is None and rate is not None:
-        more = Rate(rate.minutes + _MORE_MINUTES, rate.share, rate.answers)
-        courses, sooner = (
-            [_course(given, asked, groups, each, draw) for draw in range(_DRAWS)] for each in (rate, more)
+    of_place = {each.place: each for each in asked}
+    rate = rate_of(given.history, given.day)
+    none = _no_outlook(given, asked, rate)
+
+    def ahead(name: str, title: str, members: Sequence[Asked], pace: Pace) -> StageAhead:
+        hold = holding(given.memory, members, given.now_s)
+        if none is not None or rate is None:
+            return StageAhead(name, title, none or Outlook.IDLE, len(members), hold)
+        if hold >= enough(len(members)):
+            return StageAhead(name, title, Outlook.HOLDS, len(members), hold)
+        slowest_s = slowest(given.memory, members, given.now_s)
+        return _dated(given.day, (name, title), (len(members), hold), slowest_s, rate, pace, rules)
+
+    found = tuple(
+        ahead(
+            stage.name,
+            stage.title,
+            [of_place[place] for place in stage.places(given.strings, given.last_fret)],
+            rules.row,
         )
-    found = []
-    for which, ((name, title), (places, needed)) in enumerate(zip(named, groups, strict=True)):
-        holding = sum(hold[place] for place in places)
-        if outlook is not None:
-            found.append(StageAhead(name, title, outlook, len(places), holding))
-        elif holding >= needed:
-            found.append(StageAhead(name, title, Outlook.HOLDS, len(places), holding))
-        else:
-            own, others = ([course[which] for course in each] for each in (courses, sooner))
-            found.append(_dated(given.day, name, title, len(places), holding, own, others, rules))
-    return Ahead(
-        given.day,
-        0.0 if rate is None else rate.minutes,
-        0.0 if rate is None else 7 * rate.share,
-        _MORE_MINUTES,
-        _MONTHS,
-        tuple(found[:-1]),
-        found[-1],
+        for stage in stages
     )
+    neck = ahead(NECK, "The whole neck", asked, rules.neck)
+    minutes, share = (rate.minutes, rate.share) if rate else (0.0, 0.0)
+    return Ahead(given.day, minutes, 7 * share, _MORE_MINUTES, _MONTHS, found, neck)
 
 
 def enough(places: int) -> int:
@@ -159,120 +171,93 @@ def enough(places: int) -> int:
     return places - max(math.floor((1 - _SHARE) * places + 1e-9), 1)
 
 
-def days_ahead(draws: Sequence[int | None], rules: AheadRules, shares: Sequence[float]) -> list[float]:
-    """Return the days by which such shares of all that is likely have come; infinite beyond the horizon."""
-    normal = NormalDist(math.log(rules.times), rules.spread)
-    factors = [math.exp(normal.inv_cdf((step + 0.5) / 15)) for step in range(15)]
-    likely = sorted(
-        math.inf if draw is None else max(draw, 1) * factor for draw in draws for factor in factors
+def slowest(memory: Memory, places: Sequence[Asked], now_s: float) -> float:
+    """Return the recall time of the slowest place that has to hold, in seconds, as memory expects it now.
+
+    A place that was never asked is taken to be worked out. now_s: seconds since 1970.
+    """
+    counted_s = memory.counted_at(now_s)
+    times = []
+    for asked in places:
+        item = memory.items.get(asked)
+        times.append(memory.traits.worked_out_s if item is None else memory.quickly(item, counted_s)[1])
+    slow_s = sorted(times)[enough(len(places)) - 1]
+    return min(max(slow_s, _NEAREST_S), _FARTHEST_S)
+
+
+def holding(memory: Memory, places: Sequence[Asked], now_s: float) -> int:
+    """Return how many places hold: expected within 1.0 s, and in time after a night when last looked at."""
+    counted_s = memory.counted_at(now_s)
+    items = [item for asked in places if (item := memory.items.get(asked)) is not None]
+    return sum(
+        item.held_s >= _NIGHT_S and memory.quickly(item, counted_s)[1] <= AUTOMATIC_S for item in items
     )
-    return [likely[min(int(share * len(likely)), len(likely) - 1)] for share in shares]
 
 
-def _rate(
-    history: Sequence[DayMinutes], today: dt.date, memory: Memory, asked: Sequence[Asked]
-) -> tuple[Rate | None, int]:
-    """How somebody practised lately, None for nobody who did; and the days with practice there ever were."""
+def rate_of(history: Sequence[DayMinutes], today: dt.date) -> Rate | None:
+    """Say how somebody practised in the last four weeks; None for who did not in the last two.
+
+    Today may not be over: it counts only for who begins today.
+    """
     by_day: dict[dt.date, float] = {}
     for each in history:
         if each.day <= today and each.minutes > 0:
             by_day[each.day] = by_day.get(each.day, 0.0) + each.minutes
-    newest = max(by_day, default=None)
-    if newest is None or (today - newest).days > _IDLE_DAYS:
-        return None, len(by_day)
-    # Today may not be over: it counts only as a day on which something was played.
+    if not by_day or (today - max(by_day)).days > _IDLE_DAYS:
+        return None
     since = max(min(by_day), today - dt.timedelta(days=_RATE_DAYS))
-    lately = {day: minutes for day, minutes in by_day.items() if since <= day < today} or by_day
-    window = max((today - since).days, 1)
-    answers = sum(item.answers for place in asked if (item := memory.items.get(place)) is not None)
-    minutes = sum(lately.values()) / len(lately)
-    return Rate(minutes, min(len(lately) / window, 1.0), answers / sum(by_day.values())), len(by_day)
+    lately = [minutes for day, minutes in by_day.items() if since <= day < today]
+    if not lately:
+        return Rate(by_day[max(by_day)], 1.0)
+    return Rate(sum(lately) / len(lately), len(lately) / (today - since).days)
 
 
-def _no_outlook(given: PlanInput, rate: Rate | None, days: int, asked: Sequence[Asked]) -> Outlook | None:
+def _no_outlook(given: PlanInput, asked: Sequence[Asked], rate: Rate | None) -> Outlook | None:
     answers = sum(item.answers for place in asked if (item := given.memory.items.get(place)) is not None)
-    if days < LEAST_DAYS or answers < LEAST_ANSWERS:
+    days = {each.day for each in given.history if each.minutes > 0 and each.day <= given.day}
+    if len(days) < LEAST_DAYS or answers < LEAST_ANSWERS:
         return Outlook.EARLY
     return Outlook.IDLE if rate is None else None
 
 
-def _hold(memory: Memory, asked: Sequence[Asked], now_s: float) -> list[bool]:
-    counted_s = memory.counted_at(now_s)
-    found = []
-    for each in asked:
-        item = memory.items.get(each)
-        found.append(
-            item is not None and item.in_a_row > 0 and memory.quickly(item, counted_s)[1] <= AUTOMATIC_S
-        )
-    return found
-
-
-def _course(
-    given: PlanInput,
-    asked: Sequence[Asked],
-    groups: Sequence[tuple[Sequence[int], int]],
-    rate: Rate,
-    draw: int,
-) -> list[int | None]:
-    """One draw, with the same luck at every rate."""
-    return days_until(
-        given.memory,
-        asked,
-        groups,
-        now_s=given.now_s,
-        rate=rate,
-        automatic_s=AUTOMATIC_S,
-        days=30 * _MONTHS,
-        chance=random.Random(_SEED * 1000 + draw),
-    )
-
-
 def _dated(
     day: dt.date,
-    name: str,
-    title: str,
-    places: int,
-    hold: int,
-    draws: Sequence[int | None],
-    others: Sequence[int | None],
+    called: tuple[str, str],
+    counted: tuple[int, int],
+    slowest_s: float,
+    rate: Rate,
+    pace: Pace,
     rules: AheadRules,
 ) -> StageAhead:
-    tail = (1 - _SHARE_OF_INTERVAL) / 2
-    horizon = 30 * _MONTHS
-    first, middle, last = days_ahead(draws, rules, (tail, 0.5, 1 - tail))
-    if first > horizon:
-        return StageAhead(name, title, Outlook.BEYOND, places, hold)
+    horizon = _MONTHS * _MONTH_DAYS
+    middle = math.exp(pace.level) * (slowest_s / AUTOMATIC_S) ** pace.power / rate.share
+    power = NormalDist(*rules.minutes_power)
+    apart = math.log(rules.usual_minutes / rate.minutes)
+    # How days go with minutes is uncertain too, the more the farther the minutes are from usual ones.
+    likely = NormalDist(math.log(middle) + power.mean * apart, math.hypot(pace.spread, power.stdev * apart))
+    first, half, last = (math.exp(likely.inv_cdf(share)) for share in _shares())
 
     def date(days: float) -> dt.date | None:
-        return day + dt.timedelta(days=round(days)) if days <= horizon else None
+        return day + dt.timedelta(days=max(round(days), 1)) if days <= horizon else None
 
-    return StageAhead(
-        name,
-        title,
-        Outlook.DATED,
-        places,
-        hold,
-        date(middle),
-        day + dt.timedelta(days=max(math.floor(first), 1)),
-        date(last),
-        _sooner(draws, others, rules),
-    )
+    if date(first) is None:
+        return StageAhead(*called, Outlook.BEYOND, *counted)
+    sooner = _sooner(likely, power, rate.minutes)
+    return StageAhead(*called, Outlook.DATED, *counted, date(half), date(first), date(last), sooner)
 
 
-def _sooner(draws: Sequence[int | None], others: Sequence[int | None], rules: AheadRules) -> Sooner | None:
-    """What more minutes change, draw by draw; the same error of our law on both."""
-    normal = NormalDist(math.log(rules.times), rules.spread)
-    factors = [math.exp(normal.inv_cdf((step + 0.5) / 15)) for step in range(15)]
-    pairs = [(own, other) for own, other in zip(draws, others, strict=True) if own is not None]
-    if 2 * len(pairs) < len(draws):
-        return None
-    likely = sorted(
-        factor * (max(own, 1) - max(own if other is None else other, 1))
-        for own, other in pairs
-        for factor in factors
+def _sooner(likely: NormalDist, power: NormalDist, minutes: float) -> Sooner:
+    """What more minutes change, by all that is uncertain: how many days it takes, and what minutes do."""
+    inner = [(step + 0.5) / _STEPS for step in range(_STEPS)]
+    less = math.log(minutes / (minutes + _MORE_MINUTES))
+    found = sorted(
+        math.exp(likely.inv_cdf(one)) * (1 - math.exp(power.inv_cdf(other) * less))
+        for one in inner
+        for other in inner
     )
-    tail = (1 - _SHARE_OF_INTERVAL) / 2
-    low, middle, high = (
-        likely[min(int(share * len(likely)), len(likely) - 1)] for share in (tail, 0.5, 1 - tail)
-    )
-    return Sooner(middle, low, high)
+    first, middle, last = (found[min(int(share * len(found)), len(found) - 1)] for share in _shares())
+    return Sooner(middle, first, last)
+
+
+def _shares() -> tuple[float, float, float]:
+    return (1 - _INTERVAL) / 2, 0.5, (1 + _INTERVAL) / 2

@@ -1,7 +1,6 @@
 """How well each place is known, now and later: an activation model estimated answer by answer."""
 
 import math
-import random
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -226,14 +225,6 @@ class Memory:
             return 0.0, equations.time_s(-math.inf)
         raised = math.log(total) + item.ease
         return equations.chance(raised, self.traits.threshold), equations.time_s(raised)
-
-    def drawn(self, asked: Asked, chance: random.Random) -> tuple[float, float]:
-        """Draw a forgetting and an ease of a place, each as likely as it is."""
-        item = self.items.get(asked) or self._unasked(asked)
-        weights = self._weights(item.likelihood)
-        number = chance.choices(range(len(weights)), weights)[0]
-        row, column = divmod(number, len(self.rules.ease))
-        return self.rules.forgetting[row], self.rules.ease[column]
 
     def _judged(self, item: ItemMemory, given: Remembered, now_s: float) -> ItemMemory:
         """What an answer says of the forgetting and ease of its place, and how its likelihoods then stand."""

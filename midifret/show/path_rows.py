@@ -13,6 +13,8 @@ from midifret.show.today_rows import standing_document
 from midifret.show.words import counted, per_cent
 
 _LEAST_WIDTH = 40
+# So many stages ahead are shown with their titles; fewer than so many beyond them are too [ours].
+_AHEAD, _LEAST_FAR = 2, 2
 _HEADINGS = {Strand.ROWS: "Rows, by name", Strand.READING: "Reading, one position after the other"}
 
 
@@ -38,7 +40,7 @@ def path_rows(view: PathView, width: int) -> Block:
         at = _at(view.standing, strand)
         lines += [BLANK] if lines else []
         lines.append(row(Span(_HEADINGS[strand], "strong")))
-        lines += [_stage_row(view, stage, stage is at, width) for stage in stages]
+        lines += _stage_rows(view, stages, at, width)
         lines += [line for text in _lacks(view, strand, at) for line in _wrapped(text, width)]
     return tuple(lines)
 
@@ -47,19 +49,40 @@ def _at(stands: Standing, strand: Strand) -> Stage | None:
     return stands.rows if strand is Strand.ROWS else stands.reading
 
 
-def _stage_row(view: PathView, stage: Stage, is_at: bool, width: int) -> Row:
-    held = stage.name in view.standing.held
-    sign = "✓" if held else "·"
-    here = "→" if is_at else " "
+def _stage_rows(view: PathView, stages: tuple[Stage, ...], at: Stage | None, width: int) -> list[Row]:
+    """A row for each stage; of those far ahead the names alone, so that both strands fit on a screen."""
+    near = (stages.index(at) if at is not None else -1) + 1 + _AHEAD
+    far = [stage for stage in stages[near:] if _state(view, stage, is_at=False) == ""]
+    if len(far) < _LEAST_FAR:
+        far = []
+    lines = [_stage_row(view, stage, stage is at, width) for stage in stages if stage not in far]
+    if far:
+        lines += [
+            row(Span(line, "quiet"))
+            for line in textwrap.wrap(
+                clean(f"then {', '.join(stage.name for stage in far)}"), width, initial_indent="  · ",
+                subsequent_indent="    ", break_on_hyphens=False,
+            )
+        ]  # fmt: skip
+    return lines
+
+
+def _state(view: PathView, stage: Stage, *, is_at: bool) -> str:
+    """How a stage stands, in a few words; nothing where nothing was shown of it."""
     if is_at:
-        state = "your stage"
-    elif stage.name in view.standing.fallen:
-        state = "held; not on the last day"
-    elif held:
-        state = "holds"
-    else:
-        met = len(_met(stage.gate, view.shown.get(stage.name, ())))
-        state = f"{met} of {counted(stage.gate.days, 'day')}" if met else ""
+        return "your stage"
+    if stage.name in view.standing.fallen:
+        return "held; not on the last day"
+    if stage.name in view.standing.held:
+        return "holds"
+    met = len(_met(stage.gate, view.shown.get(stage.name, ())))
+    return f"{met} of {counted(stage.gate.days, 'day')}" if met else ""
+
+
+def _stage_row(view: PathView, stage: Stage, is_at: bool, width: int) -> Row:
+    sign = "✓" if stage.name in view.standing.held else "·"
+    here = "→" if is_at else " "
+    state = _state(view, stage, is_at=is_at)
     left = row(
         f"{here} {sign} ", Span(clean(stage.title), "strong" if is_at else ""), Span(f"  {state}", "quiet")
     )

@@ -130,11 +130,16 @@ class Practised:
             forget(connection, id_of_player(connection, player))
 
     def first_answers(
-        self, player: str, kinds: Collection[str], *, until: dt.date | None = None
+        self,
+        player: str,
+        kinds: Collection[str],
+        *,
+        until: dt.date | None = None,
+        last_fret: int | None = None,
     ) -> tuple[FirstAnswer, ...]:
         """Return the first answers of each day of these kinds of cue, as far as memory goes, by day.
 
-        until: the last day wanted.
+        until: the last day wanted; last_fret: the highest fret wanted; None for all.
         """
         names = ("day", "kind", "string", "fret", "at_s", "right_first", "recall_s")
         with self._database.read() as connection:
@@ -144,6 +149,8 @@ class Practised:
             )
             if until is not None:
                 query = query.where(first_answers.c.day <= until)
+            if last_fret is not None:
+                query = query.where(first_answers.c.fret <= last_fret)
             rows = connection.execute(query.order_by(first_answers.c.kind, first_answers.c.day)).all()
         return tuple(map(FirstAnswer._make, rows))
 

@@ -228,17 +228,17 @@ class _Kept:
         if self._book is None:
             return {stage.name: () for stage in (*path.rows, *path.reading)}
         kinds = {stage.kind for stage in path.rows}
-        highest = max(high for stage in path.rows for _, high in stage.frets)
+        last_fret = min(max(high for stage in path.rows for _, high in stage.frets), neck.last_fret)
         asked = {
             (kind.value, string, fret): Asked(Place(string, fret), kind)
             for kind in kinds
             for string in range(1, neck.strings + 1)
-            for fret in range(min(highest, neck.last_fret) + 1)
+            for fret in range(last_fret + 1)
         }
         firsts = [
             DayAnswer(day, Remembered(asked[kind, string, fret], at_s, right, recall_s))
             for day, kind, string, fret, at_s, right, recall_s in self._book.first_answers(
-                self._player, kinds, until=day
+                self._player, kinds, until=day, last_fret=last_fret
             )
             if (kind, string, fret) in asked
         ]

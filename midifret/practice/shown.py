@@ -100,17 +100,21 @@ def _firsts(answers: Iterable[DayAnswer]) -> _Firsts:
 def _row_days(
     stage: Stage, asked: list[Asked], firsts: _Firsts, tempos: Mapping[str, Mapping[dt.date, float]]
 ) -> tuple[StageDay, ...]:
-    days = sorted({day for each in asked for day in firsts.get(each, ())})
-    newest: dict[Asked, tuple[dt.date, Remembered]] = {}
+    own = [firsts[each] for each in asked if each in firsts]  # the places that were asked at all
+    days = sorted({day for of_place in own for day in of_place})
+    newest: list[tuple[dt.date, Remembered] | None] = [None] * len(own)
     found = []
     for day in days:
-        today = [each for each in asked if day in firsts.get(each, ())]
-        newest.update({each: (day, firsts[each][day]) for each in today})
-        if len(today) < _LEAST_ASKED * len(asked):
+        today = 0
+        for number, of_place in enumerate(own):
+            given = of_place.get(day)
+            if given is not None:
+                today += 1
+                newest[number] = (day, given)
+        if today < _LEAST_ASKED * len(asked):
             continue
-        standing = [
-            given for when, given in newest.values() if when >= day - dt.timedelta(days=GOOD_FOR_DAYS)
-        ]
+        since = day - dt.timedelta(days=GOOD_FOR_DAYS)
+        standing = [each[1] for each in newest if each is not None and each[0] >= since]
         right = [given for given in standing if given.right]
         times = [given.recall_s for given in right if given.recall_s is not None]
         recall_s = statistics.median(times) if times else None

@@ -120,6 +120,7 @@ def test_of_first_answers_the_earliest_stays(book: Book) -> None:
     }
     assert book.first_answers("Ana", ("staff",)) == ()
     assert len(book.first_answers("Ana", ("name",), until=day)) == 2
+    assert [one.fret for one in book.first_answers("Ana", ("name",), last_fret=4)] == [1]
 
 
 # The path

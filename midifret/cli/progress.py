@@ -8,17 +8,18 @@ from dataclasses import dataclass, field
 
 import tzlocal
 
-from midifret.book.book import Book
 from midifret.cli.app import App, warn
 from midifret.cli.page_take import reading_page
 from midifret.cli.today import read_planning, view_of
 from midifret.gear.thresholds import load_thresholds
 from midifret.neck import pitch_name, spell
 from midifret.pages.document import Drawing, Paper
+from midifret.practice.ahead import look_ahead
 from midifret.reading.build import DRILL_PREFIX
 from midifret.report_page import Progress
-from midifret.report_page.values import ReadingShown, RowDay, RowTrend, places_before
+from midifret.report_page.values import Outlooks, ReadingShown, RowDay, RowTrend, places_before
 from midifret.session.screen import last_answer
+from midifret.show.ahead_rows import about_words, outlook_rows
 from midifret.show.path_rows import lacks_words
 from midifret.show.practice_words import block_title
 from midifret.show.time_values import TimeFigures
@@ -44,6 +45,7 @@ class _Found:
     mistakes: tuple[Mistake, ...] = ()
     readings: tuple[ReadingPlayed, ...] = ()
     steps: tuple[str, ...] = field(default=())
+    outlooks: Outlooks | None = None
 
 
 def progress_of(
@@ -97,6 +99,7 @@ def progress_of(
         earlier=found.earlier,
         names=names,
         steps=found.steps,
+        outlooks=found.outlooks,
         left_handed=left_handed,
         thresholds=rules.states,
         times_before_s=_medians(before, rules.states.newest),
@@ -118,17 +121,17 @@ def _found(app: App, report: Report, since: dt.date | None) -> _Found:
             book.newest_cued(player),
             book.newest_mistakes(player, since),
             book.newest_readings(player, DRILL_PREFIX, since, most=MOST_READINGS),
-            () if report.simulated else _steps(app, book, player),
+            *(((), None) if report.simulated else _planned(app, player)),
         )
 
 
-def _steps(app: App, book: Book, player: str) -> tuple[str, ...]:
-    """What today's plan has and what the gates at hand lack; nothing where no plan can be made."""
+def _planned(app: App, player: str) -> tuple[tuple[str, ...], Outlooks | None]:
+    """What today's plan has, what the gates at hand lack, and what is forecast; nothing without a plan."""
     try:
         planning = read_planning(app, player, app.guitar(None).neck)
     except BadInput as error:
         warn(f"{error}. The page has no plan for today.")
-        return ()
+        return (), None
     view = view_of(app, planning)
     steps = [
         f"{block_title(block, view.titles)}, {counted_minutes(block.minutes)}: {block.why}"
@@ -137,7 +140,8 @@ def _steps(app: App, book: Book, player: str) -> tuple[str, ...]:
     for stage in (planning.standing.rows, planning.standing.reading):
         if stage is not None:
             steps.append(f"{stage.title}: {' '.join(lacks_words(stage, planning.shown.get(stage.name, ())))}")
-    return tuple(steps)
+    ahead = look_ahead(planning.given)
+    return tuple(steps), Outlooks(about_words(ahead), outlook_rows(ahead))
 
 
 def row_trends(rows: Sequence[CuedRow], rules: TrendRules) -> tuple[RowTrend, ...]:

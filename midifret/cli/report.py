@@ -12,6 +12,8 @@ from midifret.cli.app import App, app_of, json_option, player_option, print_docu
 from midifret.cli.time_figures import KeptTimes, time_figures
 from midifret.gear.thresholds import load_thresholds
 from midifret.pages.document import Paper
+from midifret.practice.ahead import Ahead
+from midifret.show.ahead_rows import ahead_document, ahead_rows
 from midifret.show.report import print_rows, report_rows
 from midifret.show.report import report_document as figures_document
 from midifret.show.time_values import TimeFigures
@@ -97,12 +99,25 @@ def command(
         chosen = Paper(paper or Paper.A4)
         _write(app, page, pdf, report, times, days, chosen, left_handed=left_handed, overwrite=overwrite)
         return 0
+    ahead = _ahead(app, report)
     if as_json:
-        print_document(figures_document(report, times))
+        forecast = None if ahead is None else ahead_document(ahead)
+        print_document({**figures_document(report, times), "forecast": forecast})
         return 0
     console = Console()
     print_rows(console, report_rows(report, console.width, days=days, times=times))
+    if ahead is not None:
+        print_rows(console, ahead_rows(ahead, console.width))
     return 0
+
+
+def _ahead(app: App, report: Report) -> Ahead | None:
+    """The forecast; None for who has not played, and for who is no person."""
+    if report.simulated or not report.answers:
+        return None
+    from midifret.cli.forecast import ahead_of  # much of the program, that the other cases do without
+
+    return ahead_of(app, report.player)
 
 
 def _read(app: App, player: str | None, days: int | None) -> tuple[Report, TimeFigures | None]:

@@ -24,6 +24,7 @@ _RATE_DAYS = 28
 _IDLE_DAYS = 14  # without practice for so long there is no rate [ours]
 # With fewer there is too little to say: what a player's places have in common is not known yet [ours].
 LEAST_DAYS, LEAST_ANSWERS = 3, 200
+_BEGUN = 0.5  # of the places of a stage so large a share has to be begun [ours]
 _MORE_MINUTES = 5.0
 _MONTHS = 6
 _MONTH_DAYS = 30
@@ -40,6 +41,7 @@ class Outlook(StrEnum):
     DATED = "dated"  # it will be, between two days
     BEYOND = "beyond"  # not within the months looked ahead, at this rate
     EARLY = "early"  # too little was played to say
+    UNBEGUN = "unbegun"  # so many of its places were never asked that nothing can be said of the others
     IDLE = "idle"  # nobody practised lately, so there is no rate to go by
 
 
@@ -149,6 +151,9 @@ def look_ahead(given: PlanInput, rules: AheadRules | None = None) -> Ahead:
             return StageAhead(name, title, none or Outlook.IDLE, len(members), hold)
         if hold >= enough(len(members)):
             return StageAhead(name, title, Outlook.HOLDS, len(members), hold)
+        begun = sum(asked in given.memory.items for asked in members)
+        if begun < _BEGUN * len(members):
+            return StageAhead(name, title, Outlook.UNBEGUN, len(members), hold)
         slowest_s = slowest(given.memory, members, given.now_s)
         return _dated(given.day, (name, title), (len(members), hold), slowest_s, rate, pace, rules)
 

@@ -28,7 +28,8 @@ _LEAST_OVER = 2.0
 # Blocks that stand before an end that succeeds, in the order in which they are given up for lack of time.
 _GIVEN_UP = (BlockKind.NEW, BlockKind.READING, BlockKind.ROW, BlockKind.WEAK)
 _CUT = 0.7  # drills and readings can be cut to so much of what was planned [ours]
-_NOTHING_DUE = "Nothing is due: places that you know in turn, so that they stay."
+_NOTHING = "Nothing is due"  # as `plan_day` says it too
+_NOTHING_DUE = f"{_NOTHING}: places that you know in turn, so that they stay."
 _SHOWN_CLOSE = "Places that are shown, so that the end goes well: they come again tomorrow."
 
 
@@ -142,6 +143,11 @@ def newly_in_time(course: Course, memory: Memory) -> tuple[Asked, ...]:
     """Return those of them that did not before the session."""
     before = frozenset(course.in_time_before)
     return tuple(asked for asked in in_time(memory) if asked not in before)
+
+
+def is_nothing_due(block: Block) -> bool:
+    """Whether a block keeps what is known, because nothing is due."""
+    return block.kind is BlockKind.WEAK and block.why.startswith(_NOTHING)
 
 
 def is_shown(block: Block, memory: Memory) -> bool:

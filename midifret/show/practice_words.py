@@ -5,7 +5,7 @@ from typing import Any
 
 from midifret.neck import Accidentals, Language, Neck, pitch_name, roman, spell
 from midifret.practice import Asked, Block, BlockKind, DayPlan, RecallKind, Stage
-from midifret.practice.course import BlockDone, Course
+from midifret.practice.course import BlockDone, Course, is_nothing_due
 from midifret.session.interlude import Interlude, InterludeKind, Option, Reply
 from midifret.show.shown import minutes_long
 from midifret.show.words import counted
@@ -43,6 +43,8 @@ def block_title(block: Block, titles: Titles) -> str:
             return "New places" if block.kind is BlockKind.NEW else f"Rows {frets[0]} to {frets[-1]}"
         what = "the open strings" if frets == [0] else f"row {frets[0]}"
         return f"New: {what}" if block.kind is BlockKind.NEW else f"{what[0].upper()}{what[1:]}"
+    if is_nothing_due(block):
+        return "What you know"
     return _TITLES.get(block.kind, "Places")
 
 
@@ -198,8 +200,8 @@ def summary_lines(
     right, answers = sum(done.right for done in course.done), sum(done.answers for done in course.done)
     ended = course.block is None
     lines = [
-        f"{counted_minutes(course.played)} played{'' if ended else f' of {course.minutes:g}'}: "
-        f"{right:,} of {counted(answers, 'answer')} right at the first try."
+        f"{_capital(counted_minutes(course.played))} played{'' if ended else f' of {course.minutes:g}'}: "
+        f"{right:,} of {answers:,} answers right at the first try."
     ]
     if newly:
         told = ", ".join(_place_name(asked, neck, language, accidentals) for asked in newly[:_MOST_TOLD])
@@ -210,7 +212,7 @@ def summary_lines(
     elif in_time:
         lines.append(f"{counted(in_time, 'place')} came in time twice in a row; none of them is new today.")
     else:
-        lines.append("No place comes in time twice in a row yet: that takes more than one day.")
+        lines.append("No place came in time twice in a row yet.")
     if not ended:
         left = ", ".join(_lower(block_title(each, titles)) for each in course.plan.blocks[course.at :])
         lines.append(f"Left for today: {left}. `midifret practice` takes it up.")
@@ -271,7 +273,7 @@ def practice_document(
 def counted_minutes(minutes: float) -> str:
     """Minutes in figures, whole."""
     whole = round(minutes)
-    return "Less than a minute" if whole < 1 else counted(whole, "minute")
+    return "less than a minute" if whole < 1 else counted(whole, "minute")
 
 
 def _block_document(block: Block) -> dict[str, Any]:

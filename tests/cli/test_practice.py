@@ -77,7 +77,7 @@ def test_somebody_who_fails_at_everything_ends_on_places_that_are_shown(sit: Cal
     assert setting.exercise.name == "asked:close"
     assert all(CueKind.PLACE in answer.prompt.cue and answer.right for answer in finished.answers)
     assert course.done[-1].answers == 0  # what is shown is no answer
-    assert "No place comes in time" in practised.lines[1]
+    assert "No place came in time" in practised.lines[1]
 
 
 def test_a_second_day_begins_with_what_is_known_and_does_not_rise_suddenly(

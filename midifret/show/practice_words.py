@@ -79,7 +79,7 @@ def block_interlude(course: Course, titles: Titles, *, hint: str = "", shown: bo
     quiet += [hint] if hint else []
     then = [block_title(each, titles) for each in course.coming]
     if then:
-        quiet.append(f"Then: {', '.join(_lower(each) for each in then)}.")
+        quiet.append(f"Then: {'; '.join(_lower(each) for each in then)}.")
     return Interlude(
         InterludeKind.BLOCK,
         block_title(block, titles),
@@ -214,13 +214,13 @@ def summary_lines(
     else:
         lines.append("No place came in time twice in a row yet.")
     if not ended:
-        left = ", ".join(_lower(block_title(each, titles)) for each in course.plan.blocks[course.at :])
+        left = "; ".join(_lower(block_title(each, titles)) for each in course.plan.blocks[course.at :])
         lines.append(f"Left for today: {left}. `midifret practice` takes it up.")
     elif tomorrow is not None:
         kinds = (BlockKind.WARM_UP, BlockKind.CLOSE, BlockKind.BREAK)
         names = [_lower(block_title(each, titles)) for each in tomorrow.blocks if each.kind not in kinds]
         lines.append(
-            f"Tomorrow, as it looks now: {', '.join(dict.fromkeys(names)) or 'what you know, to keep it'}."
+            f"Tomorrow, as it looks now: {'; '.join(dict.fromkeys(names)) or 'what you know, to keep it'}."
         )
     return tuple(lines)
 

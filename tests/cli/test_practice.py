@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from midifret.cli import practice as practice_command
 from midifret.cli.main import run as run_program
 from midifret.cli.recorded import exercise_of, judge_recording
 from midifret.cli.remembering import memory_now
@@ -18,6 +19,7 @@ from midifret.terms import BadInput, CueKind, Place, Unavailable, Verdict
 from midifret.wire.journal import Journal, recover
 from midifret.wire.take import read_take
 
+from .playing import Port
 from .sitting import Knower, Sitting, rows
 
 SEVENTEEN_S = 15 * 60.0
@@ -408,3 +410,74 @@ def test_a_placement_run_that_is_left_sets_nothing(sit: Callable[..., Sitting]) 
     assert practised.course is None
     with sitting.app.open_book() as book:
         assert book.stages_set("me") == ()
+
+
+# --- the command ----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def call(
+    sit: Callable[..., Sitting], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Callable[..., tuple[int, str, str]]:
+    sitting = sit(Knower(rows(0, 1, 2, 3)))
+    monkeypatch.setattr(practice_command, "open_source", lambda *_, **__: Port())
+    monkeypatch.setattr(practice_command, "RealClock", lambda: sitting.clock)
+
+    def invoke(*arguments: str) -> tuple[int, str, str]:
+        code = run_program(["--home", str(sitting.home), "practice", "--no-check", *arguments])
+        return code, *capsys.readouterr()
+
+    return invoke
+
+
+def test_the_command_prints_one_document(call: Callable[..., tuple[int, str, str]]) -> None:
+    code, out, lines = call("--minutes", "4", "--json")
+    assert code == 0
+    document = json.loads(out)
+    assert document["placement"] is None
+    session = document["session"]
+    assert session["ended"] is True
+    assert session["minutes"] == 4.0
+    assert sum(block["answers"] for block in session["blocks"]) > 20
+    assert session["tomorrow"]
+    assert {"kind", "drill", "score", "minutes", "why"} <= set(session["tomorrow"][0])
+    assert "Where to begin?" in lines
+    assert "block 1 of" in lines
+
+
+def test_the_command_places_alone(call: Callable[..., tuple[int, str, str]]) -> None:
+    code, out, _ = call("--placement", "--json")
+    assert code == 0
+    document = json.loads(out)
+    assert document["session"] is None
+    assert document["placement"]["stage"] == "row-5"
+    assert document["placement"]["set"] is True
+
+
+def test_the_command_tells_people(call: Callable[..., tuple[int, str, str]]) -> None:
+    code, out, _ = call("--minutes", "3")
+    assert code == 0
+    assert "right at the first try." in out
+    assert "Tomorrow, as it looks now" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--minutes", "2"], "3 to 120 minutes"),
+        (["--minutes", "nan"], "3 to 120 minutes"),
+        (["--minutes", "121"], "3 to 120 minutes"),
+        (["--placement", "--anew"], "--anew and --placement cannot go together"),
+        (["--placement", "--minutes", "5"], "--minutes and --placement cannot go together"),
+        (["--player", "nobody"], "nobody"),
+        (["--guitar", "nothing"], "nothing"),
+    ],
+)
+def test_the_command_refuses(
+    call: Callable[..., tuple[int, str, str]], arguments: list[str], words: str
+) -> None:
+    code, out, err = call(*arguments)
+    assert code == 2
+    assert words in err
+    assert "Traceback" not in err
+    assert out == ""

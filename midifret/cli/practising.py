@@ -64,7 +64,10 @@ class Practised:
 
 @dataclass(slots=True)
 class Practising:
-    """A player's sessions. runs: plays what is in a block. asks: shows what is between and brings replies."""
+    """A player's sessions. runs: plays what is in a block. asks: shows what is between and brings replies.
+
+    say: told what could not be played, or read.
+    """
 
     app: App
     book: Book
@@ -76,6 +79,8 @@ class Practising:
     _session_id: int | None = field(init=False, default=None)
     _planning: Planning | None = field(init=False, default=None)
     _heard: bool = field(init=False, default=False)
+    _remarks: list[str] = field(init=False, default_factory=list)  # for the screen before the next block
+    _told: set[str] = field(init=False, default_factory=set)
     _titles: dict[str, str] = field(init=False, default_factory=dict)
 
     def practise(self, minutes: float | None = None, *, anew: bool = False) -> Practised:
@@ -104,8 +109,7 @@ class Practising:
         except KeyboardInterrupt:
             return Practised(None, Leave.INTERRUPTED, self._heard, placed=placed)
         if course is None:
-            for remark in (*planning.remarks, *planning.plan.remarks):
-                self.say(remark)
+            self._remarks += [*planning.remarks, *planning.plan.remarks]
             course = self._begin(planning)
         return replace(self._play(course), placed=placed)
 
@@ -153,6 +157,13 @@ class Practising:
         lines = placed_lines(stage, passed, ran_out=asker.ran_out)
         return Placed(stage.name, stage.title, lines, len(part.answers), ended=True)
 
+    def _tell(self, words: str) -> None:
+        """Say something once, now and on the next screen."""
+        if words not in self._told:
+            self._told.add(words)
+            self._remarks.append(words)
+            self.say(words)
+
     # What is planned.
 
     def _plan(self, minutes: float | None) -> Planning:
@@ -166,7 +177,7 @@ class Practising:
             minutes=USUAL_MINUTES if minutes is None else minutes,
         )
         for error in self._planning.left_out:
-            self.say(f"an assignment is left out: {error}")
+            self._tell(f"An assignment is left out: {error}")
         return self._planning
 
     def _given(self) -> PlanInput:
@@ -181,7 +192,7 @@ class Practising:
         try:
             course = course_of(json.loads(kept.plan), kept.done, kept.block)
         except BadInput as error:
-            self.say(str(error))
+            self._tell(str(error))
             course = None
         if course is not None and course.block is not None and not anew:
             reply = self.asks(take_up_interlude(course, self._title))
@@ -262,7 +273,9 @@ class Practising:
         assert self._planning is not None
         hint = self.runs.hint(course.block, self._planning)
         shown = is_shown(course.block, self._planning.memory)
-        return block_interlude(course, self._title, hint=hint, shown=shown)
+        interlude = block_interlude(course, self._title, hint=hint, shown=shown)
+        remarks, self._remarks = self._remarks, []
+        return replace(interlude, lines=(*interlude.lines, *remarks))
 
     def _play_block(self, course: Course) -> Part:
         assert course.block is not None
@@ -270,7 +283,7 @@ class Practising:
         try:
             part = self.runs.play(course.block, course.block_left, self._planning, self._given)
         except BadInput as error:  # a drill or a score that cannot be played: the rest can
-            self.say(f"{self._title_of(course)} is left out: {error}")
+            self._tell(f"{self._title_of(course)} is left out: {error}")
             return Part(BlockDone(skipped=True), Leave.DONE, heard=False)
         self._heard |= part.heard
         return part

@@ -118,6 +118,8 @@ _ENDS_SHARE, _ENDS = 0.07, (1.0, 3.0)
 _CLOSE_LEAST = 6  # places; with fewer it would be the same ones over and over [ours]
 _READING_SHARE, _READING = 0.25, (3.0, 6.0)
 _NEW_SHARE, _NEW = 0.25, (2.0, 5.0)
+# Minutes that nothing is due in; fewer go to what there is [ours].
+_LEFT_OVER = 2.0
 _LEAST_PART = 3.0  # minutes; a block is not cut for less before a break [ours]
 _TASKS_SHARE = 0.7  # what a teacher set may take so much of a session [ours]
 
@@ -182,9 +184,11 @@ def _blocks(given: PlanInput, known: tuple[_Known, ...], lost: Lost, minutes: fl
     if weak and left >= 1:
         middle.append(_weak(given, weak, strong, left))
         left = 0.0
+    elif begun and left >= _LEFT_OVER and not any(block.asked for block in middle):
+        middle.append(_all(begun, left))
     parts = [*before, *middle, *([reading] if reading else []), *([close] if close else [])]
     if not parts:
-        parts = [_all(given, known, minutes)]
+        parts = [_all(list(known), minutes)]
     return _filled(tuple(parts), minutes)
 
 
@@ -384,7 +388,7 @@ def _close(known: tuple[_Known, ...], minutes: float) -> Block | None:
     return Block(BlockKind.CLOSE, minutes, "The places that come best so far, to end on.", asked=asked)
 
 
-def _all(given: PlanInput, known: tuple[_Known, ...], minutes: float) -> Block:
+def _all(known: list[_Known], minutes: float) -> Block:
     why = "Nothing is due: all places in turn, so that they stay."
     return Block(BlockKind.WEAK, minutes, why, asked=tuple(each.asked for each in known))
 

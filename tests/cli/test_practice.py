@@ -94,7 +94,7 @@ def test_a_second_day_begins_with_what_is_known_and_does_not_rise_suddenly(
     assert course is not None
     # Not more than the longest day so far by a third, or 20 minutes (load_today).
     assert course.minutes == 20.0
-    assert any("20 minutes instead of 60" in said for said in sitting.said)
+    assert any("20 minutes instead of 60" in line for line in sitting.interludes[began].lines)
     assert sitting.interludes[began].kind is InterludeKind.BLOCK  # no placement is offered any more
     assert course.plan.blocks[0].kind is BlockKind.WARM_UP
 

@@ -204,8 +204,9 @@ def summary_lines(
         f"{right:,} of {answers:,} answers right at the first try."
     ]
     if newly:
-        told = ", ".join(_place_name(asked, neck, language, accidentals) for asked in newly[:_MOST_TOLD])
-        more = f" and {len(newly) - _MOST_TOLD} more" if len(newly) > _MOST_TOLD else ""
+        names = list(dict.fromkeys(_place_name(asked, neck, language, accidentals) for asked in newly))
+        told = ", ".join(names[:_MOST_TOLD])
+        more = f" and {len(names) - _MOST_TOLD} more" if len(names) > _MOST_TOLD else ""
         lines.append(
             f"New today, right and in time twice in a row: {told}{more}. Whether it holds, tomorrow shows."
         )
@@ -218,9 +219,9 @@ def summary_lines(
         lines.append(f"Left for today: {left}. `midifret practice` takes it up.")
     elif tomorrow is not None:
         kinds = (BlockKind.WARM_UP, BlockKind.CLOSE, BlockKind.BREAK)
-        names = [_lower(block_title(each, titles)) for each in tomorrow.blocks if each.kind not in kinds]
+        coming = [_lower(block_title(each, titles)) for each in tomorrow.blocks if each.kind not in kinds]
         lines.append(
-            f"Tomorrow, as it looks now: {'; '.join(dict.fromkeys(names)) or 'what you know, to keep it'}."
+            f"Tomorrow, as it looks now: {'; '.join(dict.fromkeys(coming)) or 'what you know, to keep it'}."
         )
     return tuple(lines)
 
@@ -288,7 +289,7 @@ def _block_document(block: Block) -> dict[str, Any]:
 
 def _place_name(asked: Asked, neck: Neck, language: Language, accidentals: Accidentals) -> str:
     pitch = spell(neck.midi(asked.place), accidentals)[0]
-    return f"{pitch_name(pitch, language)} on {asked.place.string}"
+    return f"{pitch_name(pitch, language)} ({asked.place})"
 
 
 def _number(course: Course) -> tuple[int, int]:

@@ -153,13 +153,28 @@ class Sitting:
         virtual = VirtualGuitar(setting.guitar, knower, again_after_s=again_s)
         self.clock.until_s = self.clock.now_s() + 3600
         seated = replace(
-            table, source=VirtualSource(virtual, self.clock), on_cue=virtual.cue, on_due=virtual.beat
+            table,
+            source=VirtualSource(virtual, self.clock),
+            view=_Typing(virtual, self.clock),
+            on_cue=virtual.cue,
+            on_due=virtual.beat,
         )
         seated = self.on_run(setting, seated)
         finished = running.play_once(app, book, setting, seated)
         self.clock.until_s = float("inf")
         self.runs.append((setting, finished))
         return finished
+
+
+class _Typing(SilentView):
+    """Shows nothing; the names that the player types are its keys."""
+
+    def __init__(self, guitar: VirtualGuitar, clock: SimulatedClock) -> None:
+        self._guitar, self._clock = guitar, clock
+
+    def keys(self) -> list[str]:
+        typed = self._guitar.typed_due(self._clock.now_s())
+        return [key for _, text in typed for key in (*text, "enter")]
 
 
 def rows(*frets: int) -> Callable[[Place], bool]:

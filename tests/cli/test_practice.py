@@ -363,6 +363,24 @@ def test_a_drill_that_is_not_there_is_left_out_and_told(sit: Callable[..., Sitti
     assert practised.course.block is None
 
 
+@pytest.mark.parametrize(
+    ("kind", "cue"), [("naming", (CueKind.PLACE,)), ("staff", (CueKind.STAFF, CueKind.STRING))]
+)
+def test_a_path_may_ask_otherwise(sit: Callable[..., Sitting], kind: str, cue: tuple[CueKind, ...]) -> None:
+    sitting = sit()
+    path = Path("config/path.yaml").read_text(encoding="utf-8")
+    sitting.home.mkdir(exist_ok=True)
+    own = path.replace("    frets: [0-3]\n", f"    frets: [0-3]\n    kind: {kind}\n")
+    (sitting.home / "path.yaml").write_text(own, encoding="utf-8")
+    course = sitting.practise(4.0).course
+    assert course is not None
+    assert course.block is None
+    asked = [a for setting, done in sitting.runs if setting.ask is not None for a in done.answers]
+    assert any(answer.prompt.cue == cue for answer in asked)
+    assert all(answer.right for answer in asked)
+    assert {each.kind.value for block in course.plan.blocks for each in block.asked} >= {kind}
+
+
 def test_minutes_out_of_range(sit: Callable[..., Sitting]) -> None:
     with pytest.raises(BadInput, match="a session of 1 minutes"):
         sit().practise(1.0)

@@ -343,7 +343,7 @@ class Memory:
             seconds += (timed_s - seconds) * worked / timed
         self.traits = replace(
             traits,
-            worked_out_s=math.exp(seconds),
+            worked_out_s=max(math.exp(seconds), self.rules.least_worked_out_s),
             worked_out_right=min(max(right, 0.05), 0.95),
             timed=min(timed, 60.0),
             tried=min(tried, 60.0),

@@ -7,7 +7,7 @@ from midifret.practice.activation import Equations
 
 # A change here changes what is worked out of the same answers: what was kept with another number is worked
 # out again from the book.
-RULES_NUMBER = 1
+RULES_NUMBER = 2
 
 
 def _even(least: float, step: float, count: int) -> tuple[float, ...]:
@@ -31,7 +31,9 @@ class MemoryRules:
     worked_out_s, worked_out_right: time and chance for who has to work a place out (beyond 2-3 s it is
     worked out: review by Crawford); both follow the player. worked_out_spread: of the logarithm.
     worked_out_answers: only so many first answers of a place tell of it; later ones tell of memory [ours].
-    worked_out_weight: so many answers what is thought at first weighs.
+    worked_out_weight: so many answers what is thought at first weighs. least_worked_out_s: nobody works a
+    place out sooner; what comes sooner is remembered (about 1 s is automatic; the number [ours]), or else who
+    knows the neck from the beginning would count as one who works out quickly.
     threshold_step: how far a player's threshold moves by an answer after a pause that came otherwise, as in
     stochastic approximation (Robbins & Monro 1951 [mem]; the step [ours]).
     step_s, step_right: what one step from a neighbour that is known takes, and how often it comes out [ours].
@@ -52,6 +54,7 @@ class MemoryRules:
     worked_out_right: float = 0.6
     worked_out_spread: float = 0.45
     worked_out_weight: float = 5.0
+    least_worked_out_s: float = 1.5
     worked_out_answers: int = 3
     threshold_step: float = 0.08
     step_s: float = 0.7

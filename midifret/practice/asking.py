@@ -47,8 +47,8 @@ def prompt_of(
 ) -> Prompt:
     """Ask for one place by its kind of cue, so that no other place answers.
 
-    A name comes with its string, and a place an octave above the open string says which of the two it is; a
-    note on the staff with its string. told: the place is shown too, so that nothing has to be recalled.
+    A name comes with its string, and means the place below fret 12 unless it says `the higher one`; a note on
+    the staff comes with its string. told: the place is shown too, so that nothing has to be recalled.
     Raises ValueError for an interval, which no place has by itself, and for a place that the neck lacks.
     """
     place = asked.place
@@ -61,8 +61,8 @@ def prompt_of(
     cue = _CUES[asked.kind]
     naming = asked.kind is RecallKind.NAMING
     hint = ""
-    if asked.kind is RecallKind.NAME and place.fret % _OCTAVE_FRETS == 0 and neck.last_fret >= _OCTAVE_FRETS:
-        hint = "the open string" if place.fret == 0 else "an octave above the open string"
+    if asked.kind is RecallKind.NAME and place.fret >= _OCTAVE_FRETS:
+        hint = "the higher one"
     if told and not naming:
         cue, hint = (*(kind for kind in cue if kind is not CueKind.STRING), CueKind.PLACE), ""
     return Prompt(

@@ -20,7 +20,7 @@ _TITLES = {
     BlockKind.BREAK: "Break",
 }
 _ASKED_WORDS = {
-    RecallKind.NAME: "A note name and a string: play it there.",
+    RecallKind.NAME: "A note name and a string: play it there, below fret 12 unless it says the higher one.",
     RecallKind.STAFF: "A note on the staff and a string: play it there.",
     RecallKind.NAMING: "A place is shown: type its name.",
 }

@@ -93,7 +93,7 @@ def asked_place(line: str, neck: Neck) -> Place | None:
     step, alter, _ = parse_name(match[2])
     string = int(match[3])
     fret = (SpelledPitch(step, alter, 4).pitch_class - neck.midi(Place(string, 0))) % 12
-    return Place(string, 12 if fret == 0 and "octave" in (match[4] or "") else fret)
+    return Place(string, 12 if fret == 0 and "higher" in (match[4] or "") else fret)
 
 
 def pluck(sink: PortSink, home: Path, place: Place) -> None:

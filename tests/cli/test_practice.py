@@ -99,6 +99,23 @@ def test_a_second_day_begins_with_what_is_known_and_does_not_rise_suddenly(
     assert course.plan.blocks[0].kind is BlockKind.WARM_UP
 
 
+def test_days_grow_step_by_step_and_long_ones_have_a_break(sit: Callable[..., Sitting]) -> None:
+    """By a third from day to day at most (load.py); five minutes of rest where half an hour is passed."""
+    sitting = sit(Knower(rows(0, 1, 2, 5)))
+    minutes = []
+    for _ in range(3):
+        began_s, first = sitting.clock.now_s(), len(sitting.interludes)
+        course = sitting.practise(60.0).course
+        assert course is not None
+        minutes.append(course.minutes)
+        took = (sitting.clock.now_s() - began_s) / 60
+        breaks = [each for each in sitting.interludes[first:] if each.kind is InterludeKind.BREAK]
+        assert len(breaks) == (1 if course.minutes > 30 else 0)
+        assert took - course.played == pytest.approx(5.0 * len(breaks), abs=0.6)
+        sitting.clock.wait_s(86400 - sitting.clock.now_s() % 86400)
+    assert minutes == [20.0, 26.0, 34.0]
+
+
 def test_memory_after_a_session_is_that_of_all_its_answers(sit: Callable[..., Sitting]) -> None:
     sitting = sit(Knower(rows(0, 1)))
     sitting.practise(5.0)

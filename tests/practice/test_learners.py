@@ -9,9 +9,11 @@ import pytest
 from scipy import stats
 from statsmodels.duration.survfunc import SurvfuncRight
 
+from midifret.practice import BlockKind
 from midifret.terms import Place, Verdict
 from tests.bench.learners import DAY_S, ENOUGH, OPEN_POSITION, PLACES, Learner, Traits, index
 from tests.bench.learners_memory import MODELS, HalfLives, Instances, Pools, new_learner
+from tests.bench.learners_ours import ByChoice, ByPlan
 from tests.bench.learners_rounds import LANDMARKS, POLICIES, STEPS, Fsrs, Shuffled, TaughtRound
 from tests.bench.learners_trial import (
     Course,
@@ -20,6 +22,7 @@ from tests.bench.learners_trial import (
     ratio_of_medians,
     run_course,
     run_many,
+    run_rounds,
     slower_share,
     unfinished_share,
 )
@@ -372,3 +375,53 @@ def test_taught_round_begins_with_the_landmark_rows_and_goes_on_when_they_hold()
             place = failing.next(day * DAY_S + 3.0 * answer)
             failing.answered(place, right=False, recall_s=3.0, now_s=day * DAY_S + 3.0 * answer + 2)
             assert place.fret in LANDMARKS
+
+
+def test_our_plan_takes_fewer_minutes_than_the_taught_round():
+    # A small version of bench_learning.py; its figures are of 200 learners of each model.
+    minutes: dict[str, list[float]] = {"plan": [], "choice": [], "taught": []}
+    for model in ("pools", "instances"):
+        for name, policy in (("plan", ByPlan), ("choice", ByChoice), ("taught", TaughtRound)):
+            courses = run_many(model, policy, learners=4, seed=6)
+            assert all(one.minutes is not None for one in courses)
+            minutes[name] += [one.minutes for one in courses]
+    taught = statistics.fmean(minutes["taught"])
+    assert statistics.fmean(minutes["choice"]) < 0.8 * taught
+    assert statistics.fmean(minutes["plan"]) < 0.85 * taught
+
+
+def test_our_plan_is_played_as_planned():
+    policy, seen = ByPlan(), []
+    learner = new_learner("pools", 3)
+    for day in range(4):
+        now_s = day * DAY_S + 18 * 3600
+        learner.begin(now_s)
+        policy.begin_day(day)
+        end_s = now_s + 15 * 60
+        asked = set()
+        while now_s < end_s:
+            place = policy.next(now_s)
+            attempt = learner.answer(place, now_s)
+            now_s += 1.2 + attempt.recall_s
+            policy.answered(place, attempt.right, attempt.recall_s, now_s)
+            asked.add(place)
+        kinds = [block.kind for block in policy._course.plan.blocks]
+        seen.append((kinds, len(asked)))
+        assert len(asked) >= 0.95 * len(policy.memory.items)  # what was begun is looked at once a day
+    assert BlockKind.NEW in seen[0][0]
+    assert {BlockKind.WARM_UP, BlockKind.WEAK, BlockKind.CLOSE} <= set(seen[3][0])
+    assert [count for _, count in seen] == sorted(count for _, count in seen)  # new places come in day by day
+    assert seen[3][1] > 60
+
+
+def test_nights_bound_what_any_rounds_can_bring():
+    # Each place asked 12 times a day at no cost of time, which is 3 times what a session holds: nights are
+    # needed all the same, in half-lives most.
+    days = {
+        model: statistics.median(
+            len(run_rounds(new_learner(model, 60_000 + n), 12).known) - 1 for n in range(3)
+        )
+        for model in MODELS
+    }
+    assert all(count >= 5 for count in days.values())
+    assert max(days, key=days.__getitem__) == "half-lives"

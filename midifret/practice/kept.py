@@ -13,7 +13,7 @@ from midifret.terms.place import Place
 
 _ITEM = ("answers", "right", "newest_s", "newest_recall_s", "in_a_row", "in_time", "held_s")
 _MIDDLE = ("forgetting", "ease", "ease_deviation", "weight")
-_TRAITS = ("forgetting", "ease", "worked_out_s", "worked_out_right", "timed", "tried", "threshold")
+_TRAITS = ("forgetting", "ease", "worked_out_s", "worked_out_right", "timed", "tried", "threshold", "lapse")
 
 
 def memory_document(kept: KeptMemory) -> dict[str, Any]:

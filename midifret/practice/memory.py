@@ -54,6 +54,7 @@ class PlayerTraits:
     timed: float
     tried: float
     threshold: float
+    lapse: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,14 +189,14 @@ class Memory:
         times.sort()
         return Forecast(
             asked,
-            (1 - rules.lapse) * (recalled + by_hand),
-            (1 - rules.lapse) * recalled,
+            (1 - self.traits.lapse) * (recalled + by_hand),
+            (1 - self.traits.lapse) * recalled,
             _quantile(chances, low),
             _quantile(chances, high),
             _quantile(times, 0.5),
             _quantile(times, low),
             _quantile(times, high),
-            (1 - rules.lapse) * (within + by_hand * in_time),
+            (1 - self.traits.lapse) * (within + by_hand * in_time),
             item.answers,
         )
 
@@ -238,7 +239,9 @@ class Memory:
             by_hand *= _density((timed_s - math.log(worked_s)) / rules.worked_out_spread)
             by_hand /= rules.worked_out_spread
         scaled = 1 / (math.sqrt(2 * math.pi) * rules.spread)
-        lapse = rules.lapse / (2 if timed_s is None else 6)  # times: over about six units of their logarithm
+        lapse = self.traits.lapse / (
+            2 if timed_s is None else 6
+        )  # times: over about six units of their logarithm
         # The equations of each cell, with all that hangs on the column alone worked out before.
         grid = self._grid
         said = item.likelihood
@@ -259,14 +262,41 @@ class Memory:
                     likely = chance * math.exp(-0.5 * z * z) * scaled + (1 - chance) * by_hand + lapse
                 found.append(rules.kept * said[number] + math.log(likely))
                 number += 1
+        chance, time_s = self.quickly(item, now_s)
+        remembered, slipped = self._why(given, chance, time_s, timed_s, by_hand, worked_right)
         if item.answers and given.at_s - item.newest_s > rules.equations.pause_s:
-            chance = self.quickly(item, now_s)[0]
-            right = (1 - rules.lapse) * (chance + (1 - chance) * worked_right)
-            self._follow_threshold(right - given.right)
+            right = (1 - self.traits.lapse) * (chance + (1 - chance) * worked_right)
+            self._follow_threshold((chance - remembered + right - given.right) / 2)
+        if item.answers >= rules.worked_out_answers:
+            self._follow_lapse(slipped)
         if item.answers < rules.worked_out_answers:
             self._learn_worked_out(given, self._by_hand(item, given, now_s, timed_s, by_hand), timed_s)
         highest = max(found)
         return self._settled(replace(item, likelihood=tuple(value - highest for value in found)))
+
+    def _why(
+        self,
+        given: Remembered,
+        chance: float,
+        time_s: float,
+        timed_s: float | None,
+        by_hand: float,
+        worked_right: float,
+    ) -> tuple[float, float]:
+        """How likely memory had the place, and how likely the answer came of a slip, by what it was.
+
+        A wrong answer may be a slip though memory had it; a right one that took as long as working out takes
+        says little of memory.
+        """
+        rules, lapse = self.rules, self.traits.lapse
+        if not given.right:
+            slip = lapse / 2
+            slipped = slip / ((1 - chance) * (1 - worked_right) + slip)
+            return chance * slipped, slipped
+        by_memory = chance
+        if timed_s is not None:
+            by_memory *= _density((timed_s - math.log(time_s)) / rules.spread) / rules.spread
+        return by_memory / (by_memory + (1 - chance) * by_hand + lapse / 6), 0.0
 
     def _by_hand(
         self, item: ItemMemory, given: Remembered, now_s: float, timed_s: float | None, by_hand: float
@@ -278,7 +308,7 @@ class Memory:
         by_memory = chance
         if timed_s is not None:
             by_memory *= _density((timed_s - math.log(time_s)) / self.rules.spread) / self.rules.spread
-        return (1 - chance) * by_hand / (by_memory + (1 - chance) * by_hand + self.rules.lapse / 6)
+        return (1 - chance) * by_hand / (by_memory + (1 - chance) * by_hand + self.traits.lapse / 6)
 
     def _settled(self, item: ItemMemory) -> ItemMemory:
         """The same with the middle of what is likely worked out."""
@@ -330,6 +360,7 @@ class Memory:
             rules.worked_out_weight,
             rules.worked_out_weight,
             rules.equations.threshold,
+            rules.lapse,
         )
 
     def _learn_worked_out(self, given: Remembered, worked: float, timed_s: float | None) -> None:
@@ -349,8 +380,18 @@ class Memory:
             tried=min(tried, 60.0),
         )
 
+    def _follow_lapse(self, slipped: float) -> None:
+        """Let the share of slips follow the player, by how likely each answer was one."""
+        rules, old = self.rules, self.traits.lapse
+        lapse = old + rules.lapse_step * (slipped - old)
+        self.traits = replace(self.traits, lapse=min(max(lapse, rules.lapse / 2), rules.most_lapse))
+
     def _follow_threshold(self, surplus: float) -> None:
-        """Let the threshold follow the player: up where more was expected to be right than was.
+        """Let the threshold follow the player: up where more was expected than was.
+
+        Half of it is what memory had, as the time of the answer tells, and half what came right: by times
+        alone a player whose places come quickly or not at all would seem to slip, and by right and wrong
+        alone one who slips would seem to have forgotten everything and to work it out.
 
         Only answers after a pause count: what is found again minutes later says little of tomorrow.
         """

@@ -7,7 +7,7 @@ from midifret.practice.activation import Equations
 
 # A change here changes what is worked out of the same answers: what was kept with another number is worked
 # out again from the book.
-RULES_NUMBER = 2
+RULES_NUMBER = 3
 
 
 def _even(least: float, step: float, count: int) -> tuple[float, ...]:
@@ -26,7 +26,8 @@ class MemoryRules:
     usual_forgetting, usual_ease: what places of one player are like, as mean and deviation, before anything
     is known; the means follow the player, first_weight places' worth of it staying [ours].
     spread: standard deviation of the logarithm of single recall times [ours]. lapse: share of answers that
-    have nothing to do with memory [ours]. kept: how much of what was learnt each new answer leaves,
+    have nothing to do with memory, at first; it follows the player by `lapse_step` an answer, up to
+    `most_lapse` [ours]. kept: how much of what was learnt each new answer leaves,
     so that a place may change [ours]. traces: so many are kept apart; older ones are put together.
     worked_out_s, worked_out_right: time and chance for who has to work a place out (beyond 2-3 s it is
     worked out: review by Crawford); both follow the player. worked_out_spread: of the logarithm.
@@ -48,6 +49,8 @@ class MemoryRules:
     first_weight: float = 3.0
     spread: float = 0.35
     lapse: float = 0.03
+    lapse_step: float = 0.01
+    most_lapse: float = 0.3
     kept: float = 0.97
     traces: int = 14
     worked_out_s: float = 3.5

@@ -186,7 +186,13 @@ def test_breaks_come_at_least_every_half_hour_or_so(path):
 
 
 def test_after_a_month_the_plan_says_what_was_lost(path):
-    memory = learnt([*row(0), *row(5)], recall_s=0.8, until_s=NOW_S - 40 * DAY_S, times=6)
+    # Learnt within four days: worked out at first, then faster; who is quick at once knew it long before.
+    memory = Memory()
+    for days_ago, recall_s in ((43, 3.0), (42, 1.8), (41, 1.2), (40, 0.9)):
+        for again in range(3):
+            for m, asked in enumerate([*row(0), *row(5)]):
+                at_s = NOW_S - days_ago * DAY_S + again * 240 + m
+                memory.answer(Remembered(asked, at_s, right=True, recall_s=recall_s))
     lost = lost_since(memory, NOW_S)
     assert lost.had == 12
     assert set(lost.slow) | set(lost.gone)

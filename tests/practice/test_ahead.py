@@ -117,7 +117,7 @@ def test_what_more_minutes_change_is_uncertain(path, slow):
 def test_at_a_rate_that_is_too_low_it_is_not_within_the_months(path, slow):
     rules = replace(AheadRules(), neck=Pace(7.0, 1.0, 0.3))  # e^7 = 1,100 days
     assert ahead(path, slow, days_ago(*range(1, 7)), rules=rules).neck.outlook is Outlook.BEYOND
-    rules = replace(AheadRules(), neck=Pace(5.0, 1.0, 0.3))  # e^5 = 148 days, the interval up to 240
+    rules = replace(AheadRules(), neck=Pace(4.7, 1.0, 0.3))  # e^4.7 = 110 days, the interval up to 180
     late = ahead(path, slow, days_ago(*range(1, 7)), rules=rules).neck
     assert late.outlook is Outlook.DATED
     assert late.last is None

@@ -78,3 +78,8 @@ def remembered(answer: Answer, at_s: float) -> Remembered | None:
         return None
     found = answer.right or answer.closing_s is not None
     return Remembered(Asked(place, kind), at_s, answer.right, answer.recall_s, found)
+
+
+def row_name(fret: int) -> str:
+    """A row as people say it, in the middle of a sentence."""
+    return f"row {fret}" if fret else "the row of open strings"

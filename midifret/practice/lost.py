@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from midifret.practice.kinds import Asked
+from midifret.practice.kinds import Asked, row_name
 from midifret.practice.memory import Memory
 
 _DAY_S = 86_400.0
@@ -50,7 +50,9 @@ def lost_since(memory: Memory, now_s: float) -> Lost:
         what = f"You last played {days} days ago. Of {had} places that came in time then, "
         if gone or slow:
             rows = sorted({asked.place.fret for asked in (*gone, *slow)})
-            what += f"about {len(slow)} will be slow and {len(gone)} may not come; take up at row {rows[0]}."
+            told = [f"about {len(slow)} will be slow"] if slow else []
+            told += [f"{len(gone)} may not come at once"] if gone else []
+            what += f"{' and '.join(told)}; take up at {row_name(rows[0])}."
         else:
             what += "all should still come, by this estimate."
         sentences = (what,)

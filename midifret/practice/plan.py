@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from midifret.practice.choose import ChoiceRules, Chooser
-from midifret.practice.kinds import Asked
+from midifret.practice.kinds import Asked, row_name
 from midifret.practice.load import DayMinutes, Load, load_today
 from midifret.practice.lost import TOLD_AFTER_S, Lost, lost_since
 from midifret.practice.memory import Memory
@@ -259,7 +259,7 @@ def _rows_due(given: PlanInput, known: tuple[_Known, ...], lost: Lost, left: flo
     for fret, row, count in _faded(known, lost)[:2]:
         if left < _ROW_MINUTES[0] + 2 or any(fret in range(low, high + 1) for low, high in stage.frets):
             continue
-        why = f"Of row {fret} {count} of {len(row)} places will have faded since you last played."
+        why = f"Of {row_name(fret)} {count} of {len(row)} places will have faded since you last played."
         asked = tuple(each.asked for each in row)
         blocks.append(Block(BlockKind.ROW, _ROW_MINUTES[0], why, asked=asked))
         left -= _ROW_MINUTES[0]
@@ -352,11 +352,11 @@ def _new(given: PlanInput, known: tuple[_Known, ...], begun: tuple[_Known, ...],
     asked = (*new, *(each.asked for each in begun))
     further = ", and further rows as long as they come right" if len(rows) > 1 else ""
     why = (
-        f"What you began comes right, so row {rows[0]} comes next{further}."
+        f"What you began comes right, so {row_name(rows[0])} comes next{further}."
         if begun
-        else f"Nothing was asked so far: the path begins with row {rows[0]}{further}."
+        else f"Nothing was asked so far: the path begins with {row_name(rows[0])}{further}."
         if not before
-        else f"Nothing was asked so far; your stage begins with row {rows[0]}{further}."
+        else f"Nothing was asked so far; your stage begins with {row_name(rows[0])}{further}."
     )
     return Block(BlockKind.NEW, minutes, why, asked=asked)
 

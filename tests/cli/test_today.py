@@ -66,7 +66,9 @@ def test_no_line_is_longer_than_the_terminal(midifret: Call, tmp_path: Path, now
 
 
 def test_what_was_lost_in_months_away_is_told(midifret: Call, tmp_path: Path, now) -> None:
-    practise_days(tmp_path, now, [203, 202, 201], OPEN_POSITION)
+    # Learnt just then, not known long before: worked out at first, then faster.
+    for ago, recall_s in ((203, 3.0), (202, 1.8), (201, 1.0)):
+        practise_days(tmp_path, now, [ago], OPEN_POSITION, recall_s=recall_s)
     _, out, _ = midifret("today")
     assert "You last played 201 days ago. Of 24 places that came in time then" in out
     document = json.loads(midifret("today", "--json")[1])

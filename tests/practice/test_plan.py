@@ -197,7 +197,7 @@ def test_after_a_month_the_plan_says_what_was_lost(path):
     assert lost.had == 12
     assert set(lost.slow) | set(lost.gone)
     assert "40 days ago" in lost.sentences[0]
-    assert "take up at row" in lost.sentences[0]
+    assert "take up at the row of open strings." in lost.sentences[0]
     assert lost_since(memory, NOW_S - 39 * DAY_S).sentences == ()  # a day off is nothing to tell
     assert lost.sentences[0] in planned(path, memory).remarks
 

@@ -4,13 +4,14 @@ import datetime as dt
 import statistics
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import tzlocal
 
-from midifret.cli.app import App, warn
+from midifret.cli.app import App
+from midifret.cli.forecast import planning_beside
 from midifret.cli.page_take import reading_page
-from midifret.cli.today import read_planning, view_of
+from midifret.cli.today import view_of
 from midifret.gear.thresholds import load_thresholds
 from midifret.neck import pitch_name, spell
 from midifret.pages.document import Drawing, Paper
@@ -32,6 +33,8 @@ from midifret.timing import TrendPoint, TrendRules, fit_trend
 
 _LEAST_DAYS = 2  # of a row before it is drawn [ours]
 MOST_READINGS = 3
+# What makes a time longer by tenths of a second.
+_MATTERS = frozenset((Caveat.RAW, Caveat.WITH_LATENCY, Caveat.WITH_TRAVEL))
 # More lines of music than this make a page that nobody scrolls through [ours].
 _MOST_LINES = 12
 
@@ -44,7 +47,8 @@ class _Found:
     cued: tuple[CuedRow, ...] = ()
     mistakes: tuple[Mistake, ...] = ()
     readings: tuple[ReadingPlayed, ...] = ()
-    steps: tuple[str, ...] = field(default=())
+    steps: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
     outlooks: Outlooks | None = None
 
 
@@ -73,6 +77,7 @@ def progress_of(
     }
     before = [row for row in found.cued if since is not None and row.day < since]
     lately = [row for row in found.cued if since is None or row.day >= since]
+    before_s, since_s = _times(before, lately, rules.states.newest)
 
     def example(mistake: Mistake) -> str:
         answer = mistake.answer
@@ -99,11 +104,12 @@ def progress_of(
         earlier=found.earlier,
         names=names,
         steps=found.steps,
+        lacks=found.lacks,
         outlooks=found.outlooks,
         left_handed=left_handed,
         thresholds=rules.states,
-        times_before_s=_medians(before, rules.states.newest),
-        times_since_s=_medians(lately, rules.states.newest),
+        times_before_s=before_s,
+        times_since_s=since_s,
         examples={mistake.answer.verdict: example(mistake) for mistake in found.mistakes},
         rows=row_trends(found.cued, rules.trend),
         readings=tuple(_reading(app, one, paper, marked=marked_pages) for one in found.readings),
@@ -121,27 +127,27 @@ def _found(app: App, report: Report, since: dt.date | None) -> _Found:
             book.newest_cued(player),
             book.newest_mistakes(player, since),
             book.newest_readings(player, DRILL_PREFIX, since, most=MOST_READINGS),
-            *(((), None) if report.simulated else _planned(app, player)),
+            *(((), (), None) if report.simulated else _planned(app, player)),
         )
 
 
-def _planned(app: App, player: str) -> tuple[tuple[str, ...], Outlooks | None]:
+def _planned(app: App, player: str) -> tuple[tuple[str, ...], tuple[str, ...], Outlooks | None]:
     """What today's plan has, what the gates at hand lack, and what is forecast; nothing without a plan."""
-    try:
-        planning = read_planning(app, player, app.guitar(None).neck)
-    except BadInput as error:
-        warn(f"{error}. The page has no plan for today.")
-        return (), None
+    planning = planning_beside(app, player)
+    if planning is None:
+        return (), (), None
     view = view_of(app, planning)
-    steps = [
+    steps = tuple(
         f"{block_title(block, view.titles)}, {counted_minutes(block.minutes)}: {block.why}"
         for block in planning.plan.blocks
-    ]
-    for stage in (planning.standing.rows, planning.standing.reading):
-        if stage is not None:
-            steps.append(f"{stage.title}: {' '.join(lacks_words(stage, planning.shown.get(stage.name, ())))}")
+    )
+    lacks = tuple(
+        f"{stage.title}: {' '.join(lacks_words(stage, planning.shown.get(stage.name, ())))}"
+        for stage in (planning.standing.rows, planning.standing.reading)
+        if stage is not None
+    )
     ahead = look_ahead(planning.given)
-    return tuple(steps), Outlooks(about_words(ahead), outlook_rows(ahead))
+    return steps, lacks, Outlooks(about_words(ahead), outlook_rows(ahead))
 
 
 def row_trends(rows: Sequence[CuedRow], rules: TrendRules) -> tuple[RowTrend, ...]:
@@ -182,15 +188,38 @@ def _row_trend(fret: int, rows: Sequence[CuedRow], rules: TrendRules) -> RowTren
     return RowTrend(fret, days, fit_trend(points, rules), caveats)
 
 
-def _medians(rows: Sequence[CuedRow], most: int) -> Mapping[Place, float]:
-    """The median recall time of the newest right answers of each place; raw ones only where all are."""
-    right = [(row.place, row.recall) for row in rows if row.right and row.recall is not None]
-    freed = [(place, recall) for place, recall in right if Caveat.RAW not in recall.caveats]
-    times: dict[Place, list[float]] = defaultdict(list)
-    for place, recall in freed or right:
-        if len(times[place]) < most:
-            times[place].append(recall.time_s)
-    return {place: statistics.median(found) for place, found in sorted(times.items())}
+_Times = Mapping[Place, Sequence[float]]
+
+
+def _times(before: Sequence[CuedRow], since: Sequence[CuedRow], most: int) -> tuple[_Times, _Times]:
+    """The recall times of the newest right answers of each place, before a day and since.
+
+    Times are compared with their like alone: of each place those with the same things in them, of which there
+    are the most on both sides.
+    """
+    old, new = _by_inside(before, most), _by_inside(since, most)
+    before_s: dict[Place, Sequence[float]] = {}
+    since_s: dict[Place, Sequence[float]] = {}
+    for place in sorted(old.keys() & new.keys()):
+        like = old[place].keys() & new[place].keys()
+        if like:
+            inside = max(
+                like, key=lambda each: (min(len(old[place][each]), len(new[place][each])), -len(each))
+            )
+            before_s[place], since_s[place] = old[place][inside], new[place][inside]
+    return before_s, since_s
+
+
+def _by_inside(rows: Sequence[CuedRow], most: int) -> dict[Place, dict[frozenset[Caveat], list[float]]]:
+    """The newest times of each place, by what is in them. rows: the newest first."""
+    found: dict[Place, dict[frozenset[Caveat], list[float]]] = {}
+    for row in rows:
+        if row.right and row.recall is not None:
+            inside = row.recall.caveats & _MATTERS
+            times = found.setdefault(row.place, {}).setdefault(inside, [])
+            if len(times) < most:
+                times.append(row.recall.time_s)
+    return found
 
 
 def _reading(app: App, played: ReadingPlayed, paper: Paper, *, marked: bool) -> ReadingShown:

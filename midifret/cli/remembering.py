@@ -63,6 +63,15 @@ def memory_now(
     return _of_all(book, player, now_s)  # others keep changing the book: for now, without keeping it
 
 
+def waiting_answers(book: Book, player: str) -> int:
+    """Return how many answers `memory_now` would take in. Raises BadInput for an unknown player."""
+    state = book.memory_state(player)
+    if state.document and _kept(state.document) is None:
+        book.forget_memory(player)
+        state = book.memory_state(player)
+    return sum(run.answers for run in state.waiting)
+
+
 def _kept(document: str) -> KeptMemory | None:
     """What is kept, None for nothing or what cannot be used any more."""
     try:

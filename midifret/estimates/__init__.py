@@ -1,5 +1,6 @@
-"""Estimates: robust fits, and the quantiles that intervals are made of, without a statistics library."""
+"""Estimates: robust fits, comparisons, and the quantiles of intervals, without a statistics library."""
 
+from midifret.estimates.compare import rank_sum, share_change
 from midifret.estimates.quantiles import (
     binomial_at_least,
     binomial_quantile,
@@ -26,6 +27,8 @@ __all__ = [
     "bisquare_line",
     "chi_squared_quantile",
     "mad_scale",
+    "rank_sum",
+    "share_change",
     "t_quantile",
     "theil_sen",
     "trimmed_mean",

@@ -35,12 +35,16 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """A paragraph. heading: it stands over what follows; small: over a part of that. number: of a step."""
+    """A paragraph. heading: it stands over what follows; small: over a part of that. number: of a step.
+
+    kept: on one page with what follows.
+    """
 
     text: str
     heading: bool = False
     small: bool = False
     number: int | None = None
+    kept: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """The one module that knows the printing library: a document as PDF, PNG or SVG."""
 
 import importlib
+from collections.abc import Iterator
 from enum import StrEnum
 from typing import Any
 
@@ -50,7 +51,7 @@ def printed(document: Document, format_: Format) -> tuple[bytes, ...]:
     """
     library = load_library()
     source = _source(document)
-    words = document.title + document.by + document.about + document.foot
+    words = "".join((document.title, document.by, document.about, document.foot, *_words(document.blocks)))
     made = library.compile(
         source.encode(),
         format=format_.value,
@@ -58,6 +59,20 @@ def printed(document: Document, format_: Format) -> tuple[bytes, ...]:
         ignore_system_fonts=all(ord(letter) <= _LAST_OWN_LETTER for letter in words),
     )
     return tuple(made) if isinstance(made, list) else (made,)
+
+
+def _words(blocks: tuple[Block, ...]) -> Iterator[str]:
+    """The words in paragraphs and tables of figures."""
+    for block in blocks:
+        match block:
+            case Words(text):
+                yield text
+            case Figures(heads, rows):
+                yield from heads
+                yield from (cell for row in rows for cell in row)
+            case Beside(_, cells):
+                for cell in cells:
+                    yield from _words(cell)
 
 
 def _text(text: str) -> str:
@@ -99,14 +114,14 @@ def _block(block: Block) -> list[str]:
         case Drawing(svg, width_mm, gap_mm):
             width = "100%" if width_mm is None else f"{width_mm}mm"
             return [f"#block(breakable: false, above: {gap_mm}mm, below: {gap_mm}mm, {_svg(svg, width)})"]
-        case Words(text, heading, small, number):
+        case Words(text, heading, small, number, kept):
             if heading:
                 above, size = ("4mm", "11pt") if small else ("6mm", "13pt")
                 bold = f'text(size: {size}, weight: "bold", {_text(text)})'
                 return [f"#block(sticky: true, above: {above}, below: 3mm, {bold})"]
             if number is not None:
                 return [f"#grid(columns: (8mm, 1fr), {_text(f'{number}.')}, {_text(text)})"]
-            return [f"#par({_text(text)})"]
+            return [f"#block(sticky: true, {_text(text)})" if kept else f"#par({_text(text)})"]
         case Legend(items):
             shown = ", ".join(
                 f"box({_svg(svg, '4mm')}, baseline: 20%) + h(1mm) + {_text(t)}" for svg, t in items

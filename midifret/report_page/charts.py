@@ -91,7 +91,8 @@ def _frame(most: float, first: dt.date, last: dt.date) -> str:
     ends = f'<text class="edge start" x="{_LEFT}" y="{_HEIGHT - 6}">{first:%d %b %Y}</text>'
     if last > first:
         ends += f'<text class="edge end" x="{_WIDTH - _RIGHT}" y="{_HEIGHT - 6}">{last:%d %b %Y}</text>'
-    return f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" width="{_WIDTH}" height="{_HEIGHT}">{lines}{ends}'
+    size = f'viewBox="0 0 {_WIDTH} {_HEIGHT}" width="{_WIDTH}" height="{_HEIGHT}"'
+    return f'<svg class="whole" {size}>{lines}{ends}'
 
 
 def _nice(value: float) -> float:

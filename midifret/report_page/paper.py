@@ -1,5 +1,7 @@
 """The report as a printed document: the same sections, with nothing folded."""
 
+from itertools import zip_longest
+
 from midifret.pages.document import Beside, Block, Document, Drawing, Figures, Paper, Words
 from midifret.report_page.parts import Group, Numbers, Part, Picture, Section, Sheet, Steps, Text
 from midifret.report_page.sections import head, sections, title_of
@@ -38,7 +40,11 @@ def _blocks(part: Part, width_mm: float, *, small: bool) -> list[Block]:
         case Section(title, parts, group):
             inside = [one for one in parts if not (group is Group.ROWS and isinstance(one, Section))]
             blocks: list[Block] = [Words(title, heading=True, small=small)]
-            blocks += [block for one in inside for block in _blocks(one, width_mm, small=True)]
+            for one, following in zip_longest(inside, inside[1:]):
+                if isinstance(one, Text) and not one.strong and isinstance(following, Picture | Sheet):
+                    blocks.append(Words(one.text, kept=True))
+                else:
+                    blocks += _blocks(one, width_mm, small=True)
             beside = [one for one in parts if one not in inside]
             if beside:
                 room_mm = (width_mm - _GUTTER_MM) / _BESIDE

@@ -2,10 +2,11 @@
 
 from collections import Counter
 
+from midifret.report_page.change import change_section
 from midifret.report_page.charts import days_chart, row_chart
 from midifret.report_page.neck_picture import neck_picture, neck_table
 from midifret.report_page.parts import Group, Numbers, Part, Picture, Section, Sheet, Steps, Text
-from midifret.report_page.values import Progress, ReadingShown, RowTrend, next_steps
+from midifret.report_page.values import Progress, ReadingShown, RowTrend, weakest
 from midifret.show.rows import clean
 from midifret.show.run_figures import CAVEAT_WORDS
 from midifret.show.words import CAUTION, counted, per_cent, verdict_name
@@ -50,11 +51,11 @@ def sections(progress: Progress) -> tuple[Section, ...]:
     if not progress.report.answers:
         return ()
     found = (
-        Section("Next steps", (Steps(next_steps(progress)), Text(CAUTION))),
+        _next(progress),
         _ahead(progress),
         _accuracy(progress),
         _recall(progress),
-        _change(progress),
+        change_section(progress),
         _rows(progress),
         _errors(progress),
         _readings(progress),
@@ -64,12 +65,30 @@ def sections(progress: Progress) -> tuple[Section, ...]:
     return tuple(section for section in found if section is not None)
 
 
+def _next(progress: Progress) -> Section:
+    """What today's plan has, what the stages at hand lack, and the places that are known least."""
+    parts: list[Part] = []
+    if progress.steps:
+        parts += [Text("Today, in this order", strong=True), Steps(progress.steps)]
+    if progress.lacks:
+        parts += [Text("Until the next stage", strong=True), *map(Text, progress.lacks)]
+    weak = weakest(progress)
+    if len(weak) > 1 or parts:
+        parts += [Text("Places to look at", strong=True)]
+    parts += [Text(sentence) for sentence in weak]
+    return Section("Next steps", (*parts, Text(CAUTION)))
+
+
 def _ahead(progress: Progress) -> Section | None:
     outlooks = progress.outlooks
     if outlooks is None or not outlooks.rows:
         return None
     title = "When it may be automatic"
-    return Section(title, (Text(outlooks.about), Numbers(("Of what", "When"), outlooks.rows, title)))
+    named: dict[str, list[str]] = {}  # what can be said, of which stages it can be said
+    for stage, words in outlooks.rows:
+        named.setdefault(words, []).append(stage)
+    rows = tuple(("; ".join(stages), words) for words, stages in named.items())
+    return Section(title, (Text(outlooks.about), Numbers(("Of what", "When"), rows, title)))
 
 
 def _neck(progress: Progress, title: str, about: str, cells: dict[Place, tuple[str, int]]) -> Section:
@@ -109,52 +128,6 @@ def _recall(progress: Progress) -> Section | None:
 def _flags(caveats: frozenset[Caveat]) -> str:
     told = "; ".join(CAVEAT_WORDS[caveat] for caveat in Caveat if caveat in caveats)
     return f" To be taken with care: {told}." if told else ""
-
-
-def _change(progress: Progress) -> Section | None:
-    if progress.since is None:
-        return None
-    title = f"What changed since {progress.since.isoformat()}"
-    now = {figure.place: figure for figure in progress.report.places}
-    before_s, since_s = progress.times_before_s, progress.times_since_s
-    timed = bool(before_s.keys() & since_s.keys())
-    rows = []
-    for old in progress.earlier:
-        new = now.get(old.place)
-        if new is None:
-            continue
-        cells = [
-            progress.place_words(old.place),
-            f"{per_cent(old.accuracy)} of {old.answers:,}",
-            f"{per_cent(new.accuracy)} of {new.answers:,}",
-        ]
-        if timed:
-            cells += [_seconds(before_s.get(old.place)), _seconds(since_s.get(old.place))]
-        rows.append(tuple(cells))
-    if not rows:
-        nothing = "No place was asked both before and since, so nothing can be compared."
-        return Section(title, (Text(nothing),))
-    heads = ("Place", "Right before", "Right since", *(("Time before", "Time since") if timed else ()))
-    table = Numbers(heads, tuple(rows), "Place by place, before and since", folded=True)
-    return Section(title, (Text(_change_words(progress)), table))
-
-
-def _change_words(progress: Progress) -> str:
-    """How all places that were asked both before and since went, together."""
-    now = {figure.place: figure for figure in progress.report.places}
-    both = [(old, now[old.place]) for old in progress.earlier if old.place in now]
-    old_share = sum(old.right for old, _ in both) / sum(old.answers for old, _ in both)
-    new_share = sum(new.right for _, new in both) / sum(new.answers for _, new in both)
-    words = (
-        f"{counted(len(both), 'place was', 'places were')} asked both before and since: "
-        f"{per_cent(old_share)} right before, {per_cent(new_share)} since."
-    )
-    before_s, since_s = progress.times_before_s, progress.times_since_s
-    timed = [place for place in before_s if place in since_s]
-    if timed:
-        faster = sum(since_s[place] < before_s[place] for place in timed)
-        words += f" Of {counted(len(timed), 'place')} with times, {faster} came sooner since."
-    return words
 
 
 def _rows(progress: Progress) -> Section | None:

@@ -25,14 +25,16 @@ svg{display:block}svg text{font:14px system-ui,sans-serif;text-anchor:middle}
 .band{fill:#9a9fa6;opacity:.35}.curve{fill:none;stroke:var(--ink);stroke-width:2}
 .goal{stroke:var(--ink);stroke-dasharray:6 4;fill:none}.dot{fill:var(--paper);
 stroke:var(--ink);stroke-width:2}
-.bar{fill:#4a78a8}svg text.start{text-anchor:start}svg text.end{text-anchor:end}
+.bar{fill:#4a78a8}svg.whole{max-width:100%;height:auto}
+svg text.start{text-anchor:start}svg text.end{text-anchor:end}
 .rows{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,26rem),1fr));gap:0 2rem}
 .rows svg{max-width:100%;height:auto}.sheet{background:#fff;padding:.5rem}
 .sheet img{display:block;width:100%;max-width:100%;height:auto}.rows>h2,.rows>p{grid-column:1/-1}
 summary{cursor:pointer;padding:.25rem 0}
 table{border-collapse:collapse;margin:.5rem 0;font-variant-numeric:tabular-nums}
 th,td{border-bottom:1px solid var(--line);padding:.25rem .6rem;text-align:left;vertical-align:top}
-@media print{:root{--ink:#000;--paper:#fff;--line:#767c84;color-scheme:light}@page{margin:15mm}
+@media print{body{font-size:10pt}
+:root{--ink:#000;--paper:#fff;--line:#767c84;color-scheme:light}@page{margin:15mm}
 main{max-width:none;padding:0}.wide{overflow:visible}svg{max-width:100%;height:auto}
 h2,h3,summary{break-after:avoid}tr,svg,img,.rows>section{break-inside:avoid}.teacher{break-before:page}
 .rows{grid-template-columns:1fr 1fr}details.repeats{display:none}

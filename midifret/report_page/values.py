@@ -1,7 +1,7 @@
 """What the report page is made of, and what follows from the figures for the next practice."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from midifret.show.time_values import TimeFigures
@@ -64,11 +64,13 @@ class Progress:
 
     report, times: of the time asked for; times is None where the book has nothing. since: its first practice
     day, None for all time. earlier: figures of the places before that day. names: of places, as the player
-    has notes named. made: the day on which the page was made. steps: what is planned, one sentence each.
+    has notes named. made: the day on which the page was made. steps: what is planned for today, lacks: what
+    the next stages lack, one sentence each.
     left_handed: the nut is drawn at the right.
-    thresholds: those that the states were found with. times_before_s, times_since_s: median recall time of
-    places before that day and from it on. examples: of each kind of error one of the player's own, in words.
-    rows: their trends. readings: the newest, the newest first. outlooks: None where nothing was forecast.
+    thresholds: those that the states were found with. times_before_s, times_since_s: recall times of the
+    newest right answers of places, before that day and from it on, with the same things in them. examples:
+    of each kind of error one of the player's own, in words. rows: their trends. readings: the newest, the
+    newest first. outlooks: None where nothing was forecast.
     """
 
     report: Report
@@ -78,10 +80,11 @@ class Progress:
     earlier: tuple[PlaceFigure, ...] = ()
     names: Mapping[Place, str] = field(default_factory=dict)
     steps: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
     left_handed: bool = False
     thresholds: StateThresholds = DEFAULT_THRESHOLDS
-    times_before_s: Mapping[Place, float] = field(default_factory=dict)
-    times_since_s: Mapping[Place, float] = field(default_factory=dict)
+    times_before_s: Mapping[Place, Sequence[float]] = field(default_factory=dict)
+    times_since_s: Mapping[Place, Sequence[float]] = field(default_factory=dict)
     examples: Mapping[Verdict, str] = field(default_factory=dict)
     rows: tuple[RowTrend, ...] = ()
     readings: tuple[ReadingShown, ...] = ()
@@ -106,12 +109,8 @@ def places_before(whole: tuple[PlaceFigure, ...], since: tuple[PlaceFigure, ...]
     return tuple(before)
 
 
-def next_steps(progress: Progress) -> tuple[str, ...]:
-    """Return what to practise next: what is planned, then what the lowest states say, the lowest first."""
-    return (*progress.steps, *_by_states(progress))
-
-
-def _by_states(progress: Progress) -> tuple[str, ...]:
+def weakest(progress: Progress) -> tuple[str, ...]:
+    """Return what to do about the places that are known least, the least known first."""
     if progress.times is None or not progress.times.states:
         return (
             "Play a drill that asks for places by name: until then nothing can be said of what is known.",

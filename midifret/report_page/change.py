@@ -57,7 +57,10 @@ def change_section(progress: Progress) -> Section | None:
     ]
     if not both:
         return Section(title, (Text("No place was asked both before and since: nothing can be compared."),))
-    parts: list[Part] = [Text(_words(both)), *_right(progress, both), *_times(progress, both)]
+    parts: list[Part] = [Text(_words(both)), _right(progress, both)]
+    times = _times(progress, both)
+    if times is not None:
+        parts.append(times)
     return Section(title, (*parts, _figures(progress, both)))
 
 
@@ -71,7 +74,7 @@ def _words(both: Sequence[_Both]) -> str:
     )
 
 
-def _right(progress: Progress, both: Sequence[_Both]) -> list[Part]:
+def _right(progress: Progress, both: Sequence[_Both]) -> Section:
     cells: dict[Place, tuple[str, int]] = {}
     for each in both:
         low, high = share_change((each.old.right, each.old.answers), (each.new.right, each.new.answers))
@@ -81,14 +84,14 @@ def _right(progress: Progress, both: Sequence[_Both]) -> list[Part]:
     return _neck(progress, title, f"{_told(cells, 'surer', 'less sure')} {_CHANCE} {_MARKED}", cells)
 
 
-def _times(progress: Progress, both: Sequence[_Both]) -> list[Part]:
+def _times(progress: Progress, both: Sequence[_Both]) -> Section | None:
     cells: dict[Place, tuple[str, int]] = {}
     for each in both:
         if each.timed:
             z = rank_sum(each.before_s, each.since_s)
             cells[each.old.place] = (_signed(f"{-each.sooner_s:+.1f}"), _shade(z < -NORMAL_95, z > NORMAL_95))
     if not cells:
-        return []
+        return None
     title = "Time to the right answer: change in seconds"
     sooner = sum(each.timed and each.sooner_s > 0 for each in both)
     words = (
@@ -98,15 +101,17 @@ def _times(progress: Progress, both: Sequence[_Both]) -> list[Part]:
     return _neck(progress, title, words, cells)
 
 
-def _neck(progress: Progress, title: str, about: str, cells: dict[Place, tuple[str, int]]) -> list[Part]:
+def _neck(progress: Progress, title: str, about: str, cells: dict[Place, tuple[str, int]]) -> Section:
     drawn = neck_picture(cells, left_handed=progress.left_handed)
-    return [Text(title, strong=True), Text(about), Picture(drawn, title), neck_table(cells, title)]
+    return Section(title, (Text(about), Picture(drawn, title), neck_table(cells, title)))
 
 
 def _told(cells: dict[Place, tuple[str, int]], better: str, worse: str) -> str:
     shades = [shade for _, shade in cells.values()]
     up, down = shades.count(_BETTER), shades.count(_WORSE)
-    return f"By more than chance {up} {'is' if up == 1 else 'are'} {better} and {down} {worse}."
+    return (
+        f"By more than chance {up or 'none'} {'is' if up <= 1 else 'are'} {better}, {down or 'none'} {worse}."
+    )
 
 
 def _shade(better: bool, worse: bool) -> int:

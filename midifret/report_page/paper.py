@@ -41,7 +41,8 @@ def _blocks(part: Part, width_mm: float, *, small: bool) -> list[Block]:
             inside = [one for one in parts if not (group is Group.ROWS and isinstance(one, Section))]
             blocks: list[Block] = [Words(title, heading=True, small=small)]
             for one, following in zip_longest(inside, inside[1:]):
-                if isinstance(one, Text) and not one.strong and isinstance(following, Picture | Sheet):
+                shown = (following is None and group is Group.ROWS) or isinstance(following, Picture | Sheet)
+                if isinstance(one, Text) and not one.strong and shown:
                     blocks.append(Words(one.text, kept=True))
                 else:
                     blocks += _blocks(one, width_mm, small=True)

@@ -69,13 +69,14 @@ def _next(progress: Progress) -> Section:
     """What today's plan has, what the stages at hand lack, and the places that are known least."""
     parts: list[Part] = []
     if progress.steps:
-        parts += [Text("Today, in this order", strong=True), Steps(progress.steps)]
+        parts.append(Section("Today, in this order", (Steps(progress.steps),)))
     if progress.lacks:
-        parts += [Text("Until the next stage", strong=True), *map(Text, progress.lacks)]
+        parts.append(Section("Until the next stage", tuple(map(Text, progress.lacks))))
     weak = weakest(progress)
-    if len(weak) > 1 or parts:
-        parts += [Text("Places to look at", strong=True)]
-    parts += [Text(sentence) for sentence in weak]
+    if len(weak) > 1:
+        parts.append(Section("Places, the least known first", (Steps(weak),)))
+    else:
+        parts += map(Text, weak)
     return Section("Next steps", (*parts, Text(CAUTION)))
 
 

@@ -31,12 +31,13 @@ svg text.start{text-anchor:start}svg text.end{text-anchor:end}
 .rows svg{max-width:100%;height:auto}.sheet{background:#fff;padding:.5rem}
 .sheet img{display:block;width:100%;max-width:100%;height:auto}.rows>h2,.rows>p{grid-column:1/-1}
 summary{cursor:pointer;padding:.25rem 0}
-table{border-collapse:collapse;margin:.5rem 0;font-variant-numeric:tabular-nums}
+tbody th{max-width:22rem}table{border-collapse:collapse;margin:.5rem 0;font-variant-numeric:tabular-nums}
 th,td{border-bottom:1px solid var(--line);padding:.25rem .6rem;text-align:left;vertical-align:top}
 @media print{body{font-size:10pt}
 :root{--ink:#000;--paper:#fff;--line:#767c84;color-scheme:light}@page{margin:15mm}
 main{max-width:none;padding:0}.wide{overflow:visible}svg{max-width:100%;height:auto}
-h2,h3,summary{break-after:avoid}tr,svg,img,.rows>section{break-inside:avoid}.teacher{break-before:page}
+h2,h3,summary,p:has(+.wide){break-after:avoid}summary{list-style:none}
+tr,svg,img,.rows>section{break-inside:avoid}.teacher{break-before:page}
 .rows{grid-template-columns:1fr 1fr}details.repeats{display:none}
 details::details-content{content-visibility:visible;display:block;height:auto}
 svg,rect{print-color-adjust:exact;-webkit-print-color-adjust:exact}}

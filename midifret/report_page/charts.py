@@ -42,7 +42,13 @@ def row_chart(row: RowTrend, goal_s: float) -> str:
         curve = " ".join(f"{x(day):.1f},{y(middle):.1f}" for day, middle, _, _ in band)
         parts.append(f'<polyline class="curve" points="{curve}"/>')
     parts.append(f'<path class="goal" d="M{_LEFT} {y(goal_s):.1f}H{_WIDTH - _RIGHT}"/>')
-    parts += [f'<circle class="dot" cx="{x(d.day):.1f}" cy="{y(d.time_s):.1f}" r="3.5"/>' for d in row.days]
+    many = len(row.days) > MOST_BARS
+    dot, radius = ("dot many", 1.5) if many else ("dot", 3.5)
+    dots = [
+        f'<circle class="{dot}" cx="{x(d.day):.1f}" cy="{y(d.time_s):.1f}" r="{radius}"/>' for d in row.days
+    ]
+    parts[1:1] = dots if many else []  # under the curve, which they would hide
+    parts += [] if many else dots
     parts.append("</svg>")
     return "".join(parts)
 

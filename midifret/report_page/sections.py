@@ -151,13 +151,11 @@ def _row(progress: Progress, row: RowTrend) -> Section:
     if isinstance(trend, Missing):
         words = f"{trend.words[:1].upper()}{trend.words[1:]}."
     else:
-        leads = trend.asymptote_s
-        words = (
-            f"From {trend.at(trend.first):.2f} s to {trend.at(trend.last):.2f} s; practice like this leads "
-            f"to {leads.value:.2f} s (95% interval {leads.low:.2f} to {leads.high:.2f} s)."
-        )
-    days = tuple((d.day.isoformat(), _seconds(d.time_s), f"{d.answers:,}") for d in row.days)
-    label = f"{title}, day by day"
+        words = f"From {trend.at(trend.first):.2f} s to {trend.at(trend.last):.2f} s; {_leads(trend)}."
+    shown = row.days[-MOST_DAYS:]
+    days = tuple((d.day.isoformat(), _seconds(d.time_s), f"{d.answers:,}") for d in shown)
+    newest = "" if len(shown) == len(row.days) else f", the newest {len(shown)} of {len(row.days)} days"
+    label = f"{title}, day by day{newest}"
     return Section(
         title,
         (
@@ -286,6 +284,14 @@ def _seconds(time_s: float | None) -> str:
     return "–" if time_s is None else f"{time_s:.2f} s"
 
 
+def _leads(trend: Trend) -> str:
+    """Where a fit says that practice leads. No time is below nothing, whatever a fit may say."""
+    end, low, high = (
+        max(each, 0.0) for each in (trend.asymptote_s.value, trend.asymptote_s.low, trend.asymptote_s.high)
+    )
+    return f"practice like this leads to {end:.2f} s (95% interval {low:.2f} to {high:.2f} s)"
+
+
 def _trend(progress: Progress) -> list[Section]:
     figure = progress.times.trend if progress.times else None
     if figure is None:
@@ -294,10 +300,8 @@ def _trend(progress: Progress) -> list[Section]:
     if isinstance(trend, Missing):
         words = f"{trend.words[:1].upper()}{trend.words[1:]}."
     else:
-        leads = trend.asymptote_s
         words = (
             f"Fitted to {counted(trend.points, 'run')}: {trend.at(trend.first):.2f} s at first, "
-            f"{trend.at(trend.last):.2f} s now; practice like this leads to {leads.value:.2f} s "
-            f"(95% interval {leads.low:.2f} to {leads.high:.2f} s)."
+            f"{trend.at(trend.last):.2f} s now; {_leads(trend)}."
         )
     return [Section("Trend of the recall time", (Text(words + _flags(figure.caveats)),))]

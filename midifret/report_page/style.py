@@ -7,7 +7,7 @@ text{font-family:"Libertinus Serif";font-size:14px;text-anchor:middle;fill:#000}
 .level0{fill:#fff;stroke:#55595f;stroke-dasharray:3 2}.level1{fill:#c6dbef}.level2{fill:#6baed6}
 .level3{fill:#08519c}.on3{fill:#fff}.band{fill:#9a9fa6;opacity:.35}.bar{fill:#4a78a8}
 .curve{fill:none;stroke:#000;stroke-width:2}.goal{stroke:#000;stroke-dasharray:6 4;fill:none}
-.dot{fill:#fff;stroke:#000;stroke-width:2}
+.dot{fill:#fff;stroke:#000;stroke-width:2}.many{fill:#767c84;stroke:none}
 """
 
 STYLE = """
@@ -24,7 +24,7 @@ svg{display:block}svg text{font:14px system-ui,sans-serif;text-anchor:middle}
 .level3{fill:#08519c}.on0,.on1,.on2{fill:#000}.on3{fill:#fff}
 .band{fill:#9a9fa6;opacity:.35}.curve{fill:none;stroke:var(--ink);stroke-width:2}
 .goal{stroke:var(--ink);stroke-dasharray:6 4;fill:none}.dot{fill:var(--paper);
-stroke:var(--ink);stroke-width:2}
+stroke:var(--ink);stroke-width:2}.many{fill:var(--line);stroke:none}
 .bar{fill:#4a78a8}svg.whole{max-width:100%;height:auto}
 svg text.start{text-anchor:start}svg text.end{text-anchor:end}
 .rows{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,26rem),1fr));gap:0 2rem}

@@ -44,7 +44,7 @@ class ChoiceRules:
     ahead_s: float = _DAY_S
     rested_s: float = 240.0
     unknown_s: float = 3.0
-    kept_up: float = 0.05
+    kept_up: float = 0.1
     look: float = 1.0
     look_after_s: float = 6 * 3600.0
     unsettled: int = 8
@@ -160,12 +160,19 @@ class Chooser:
         return min(self._places, key=lambda asked: items[asked].newest_s if asked in items else -math.inf)
 
     def _need(self, item: ItemMemory, at_s: float) -> float:
-        """How far the recall time will be from the goal, as the logarithm of their ratio; below 0 within."""
+        """How far the recall time will be from the goal, as the logarithm of their ratio; below 0 within.
+
+        What may be forgotten by then is taken at the time of a place that was never asked.
+        """
         equations = self._memory.rules.equations
         later_s = self._memory.counted_at(at_s) + self._ahead_s
         total = summed(item.traces, later_s, item.forgetting)
-        time_s = equations.time_s(math.log(total) + item.ease) if total > 0 else _MOST_S
-        return math.log(min(time_s, _MOST_S)) - self._goal
+        if total <= 0:
+            return math.log(_MOST_S) - self._goal
+        activation = math.log(total) + item.ease
+        chance = equations.chance(activation, self._memory.traits.threshold)
+        time_s = min(equations.time_s(activation), _MOST_S)
+        return math.log(chance * time_s + (1 - chance) * self.rules.unknown_s) - self._goal
 
     def _worked_out(self, item: ItemMemory, at_s: float) -> _Worth:
         rules = self.rules

@@ -99,7 +99,7 @@ def _neck(progress: Progress, title: str, about: str, cells: dict[Place, tuple[s
 
 def _accuracy(progress: Progress) -> Section | None:
     cells = {
-        figure.place: (str(int(100 * figure.accuracy)), min(3, int(4 * figure.accuracy)))
+        figure.place: (per_cent(figure.accuracy).rstrip("%"), min(3, int(4 * figure.accuracy)))
         for figure in progress.report.places
     }
     if not cells:

@@ -82,7 +82,7 @@ def test_somebody_who_fails_at_everything_ends_on_places_that_are_shown(sit: Cal
     assert "No place came in time" in practised.lines[1]
 
 
-def test_a_second_day_begins_with_what_is_known_and_does_not_rise_suddenly(
+def test_a_second_day_does_not_rise_suddenly_and_a_third_begins_with_what_is_known(
     sit: Callable[..., Sitting],
 ) -> None:
     sitting = sit()
@@ -96,7 +96,10 @@ def test_a_second_day_begins_with_what_is_known_and_does_not_rise_suddenly(
     assert course.minutes == 20.0
     assert any("20 minutes instead of 60" in line for line in sitting.interludes[began].lines)
     assert sitting.interludes[began].kind is InterludeKind.BLOCK  # no placement is offered any more
-    assert course.plan.blocks[0].kind is BlockKind.WARM_UP
+    sitting.clock.wait_s(86400 - sitting.clock.now_s() % 86400)
+    third = sitting.practise().course
+    assert third is not None
+    assert third.plan.blocks[0].kind is BlockKind.WARM_UP  # by then memory has seen that places last a night
 
 
 def test_days_grow_step_by_step_and_long_ones_have_a_break(sit: Callable[..., Sitting]) -> None:

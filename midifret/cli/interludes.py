@@ -1,6 +1,6 @@
 """How a terminal shows what stands between the parts of a session, and where the reply comes from."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import IO, Protocol
 
 from midifret.clock import Clock
@@ -20,6 +20,39 @@ class _Listening(Source, Protocol):
     pass
 
 
+def await_reply(
+    interlude: Interlude,
+    source: _Listening,
+    clock: Clock,
+    *,
+    show: Callable[[float, str], None],
+    keys: Callable[[], Sequence[str]],
+) -> Reply:
+    """Show an interlude until a key, a plucked string or its own time gives the reply.
+
+    show: draws it, told how long it has waited in seconds and what is wrong with the guitar, if anything.
+    keys: gives those pressed since the last call. Raises KeyboardInterrupt at ctrl-c.
+    """
+    began_s = clock.now_s()
+    replies = {option.key: option.reply for option in interlude.options}
+    source.poll()
+    while True:
+        waited_s = clock.now_s() - began_s
+        show(waited_s, "" if source.connected() else source.trouble)
+        for key in keys():
+            if key == "ctrl-c":
+                raise KeyboardInterrupt
+            known = replies.get(key.lower() if len(key) == 1 else key)
+            if known is not None:
+                return known
+        plucked = any(data[0] & _KIND == _NOTE_ON and data[2] for _, data in source.poll())
+        if interlude.plucked and plucked and waited_s > _STILL_S:
+            return interlude.options[0].reply
+        if interlude.counts_s is not None and waited_s >= interlude.counts_s:
+            return interlude.unasked
+        clock.wait_s(_POLL_S)
+
+
 class TerminalAsks:
     """Shows an interlude on the screen of the runs, and takes a key, or a plucked string, for the reply."""
 
@@ -32,35 +65,22 @@ class TerminalAsks:
 
     def __call__(self, interlude: Interlude) -> Reply:
         """Show it and wait. Raises KeyboardInterrupt at ctrl-c."""
-        began_s = self._clock.now_s()
-        keys = {option.key: option.reply for option in interlude.options}
-        self._screen.keys()  # what was pressed before was meant for something else
-        self._source.poll()
-        while True:
-            waited_s = self._clock.now_s() - began_s
-            size = self._screen.size
+        screen = self._screen
+        screen.keys()  # what was pressed before was meant for something else
+
+        def show(waited_s: float, trouble: str) -> None:
+            size = screen.size
             shown = interlude_frame(
                 interlude,
                 self._player,
                 *size,
                 waited_s=waited_s,
-                ascii_only=self._screen.ascii_only,
-                trouble="" if self._source.connected() else self._source.trouble,
+                ascii_only=screen.ascii_only,
+                trouble=trouble,
             )
-            self._screen.draw(shown, size)
-            pressed = self._screen.keys()
-            for key in pressed:
-                if key == "ctrl-c":
-                    raise KeyboardInterrupt
-                known = keys.get(key.lower() if len(key) == 1 else key)
-                if known is not None:
-                    return known
-            plucked = any(data[0] & _KIND == _NOTE_ON and data[2] for _, data in self._source.poll())
-            if interlude.plucked and plucked and waited_s > _STILL_S:
-                return interlude.options[0].reply
-            if interlude.counts_s is not None and waited_s >= interlude.counts_s:
-                return interlude.unasked
-            self._clock.wait_s(_POLL_S)
+            screen.draw(shown, size)
+
+        return await_reply(interlude, self._source, self._clock, show=show, keys=screen.keys)
 
 
 class LineAsks:

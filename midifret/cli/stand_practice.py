@@ -8,6 +8,7 @@ from midifret.book.book import Book
 from midifret.book.day import practice_day
 from midifret.cli.app import App
 from midifret.cli.block_runs import BlockRuns
+from midifret.cli.interludes import await_reply
 from midifret.cli.planning import planning_of
 from midifret.cli.practising import Practising
 from midifret.cli.running import local_zone, now_utc
@@ -24,11 +25,6 @@ from midifret.show.practice_words import block_title
 from midifret.stand.interludes import block_words, interlude_screen
 from midifret.stand.messages import Offer
 from midifret.terms import BadInput
-
-_POLL_S = 0.02
-# So long a string that still rings, or is put to rest, begins nothing [ours].
-_STILL_S = 1.0
-_NOTE_ON, _KIND = 0x90, 0xF0
 
 
 def today(app: App, book: Book, player: str, neck: Neck) -> tuple[Offer, ...]:
@@ -93,30 +89,12 @@ class StandAsks:
 
     def __call__(self, interlude: Interlude) -> Reply:
         """Show it and wait. Ctrl-C in the terminal raises KeyboardInterrupt."""
-        began_s = self._clock.now_s()
-        replies = {option.key: option.reply for option in interlude.options}
         self._view.block = block_words(interlude) if interlude.kind is InterludeKind.BLOCK else ""
         run = self._view.begin()
-        self._source.poll()
-        while True:
-            waited_s = self._clock.now_s() - began_s
+
+        def show(waited_s: float, trouble: str) -> None:
             self._view.tell(
-                interlude_screen(
-                    interlude,
-                    run=run,
-                    player=self._player,
-                    waited_s=waited_s,
-                    trouble="" if self._source.connected() else self._source.trouble,
-                )
+                interlude_screen(interlude, run=run, player=self._player, waited_s=waited_s, trouble=trouble)
             )
-            pressed = self._view.keys()
-            for key in pressed:
-                known = replies.get(key.lower() if len(key) == 1 else key)
-                if known is not None:
-                    return known
-            plucked = any(data[0] & _KIND == _NOTE_ON and data[2] for _, data in self._source.poll())
-            if interlude.plucked and plucked and waited_s > _STILL_S:
-                return interlude.options[0].reply
-            if interlude.counts_s is not None and waited_s >= interlude.counts_s:
-                return interlude.unasked
-            self._clock.wait_s(_POLL_S)
+
+        return await_reply(interlude, self._source, self._clock, show=show, keys=self._view.keys)

@@ -117,8 +117,8 @@ class AheadRules:
     `bench_ahead.py --fit` on one seed, and checked on another. Nothing here is a result about people.
     """
 
-    row: Pace = Pace(1.6, 0.72, 1.0)
-    neck: Pace = Pace(2.0, 0.48, 1.08)
+    row: Pace = Pace(1.42, 1.03, 0.8)
+    neck: Pace = Pace(1.74, 0.81, 0.81)
     usual_minutes: float = 15.0
     minutes_power: tuple[float, float] = (0.6, 0.3)
 

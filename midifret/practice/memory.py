@@ -187,15 +187,16 @@ class Memory:
         low, high = (1 - _SHARE_OF_INTERVAL) / 2, (1 + _SHARE_OF_INTERVAL) / 2
         chances.sort()
         times.sort()
+        middle_s = _quantile(times, 0.5)
         return Forecast(
             asked,
             (1 - self.traits.lapse) * (recalled + by_hand),
             (1 - self.traits.lapse) * recalled,
             _quantile(chances, low),
             _quantile(chances, high),
-            _quantile(times, 0.5),
-            _quantile(times, low),
-            _quantile(times, high),
+            middle_s,
+            middle_s * (_quantile(times, low) / middle_s) ** rules.wider,
+            middle_s * (_quantile(times, high) / middle_s) ** rules.wider,
             (1 - self.traits.lapse) * (within + by_hand * in_time),
             item.answers,
         )

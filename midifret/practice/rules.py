@@ -38,8 +38,8 @@ class MemoryRules:
     threshold_step: how far a player's threshold moves by an answer after a pause that came otherwise, as in
     stochastic approximation (Robbins & Monro 1951 [mem]; the step [ours]).
     wider: the ends of the interval of a recall time lie so many times as far from its middle, as logarithms,
-    as this model alone has them. Found on learners of other laws (tests/practice/own_learners.py), where what is
-    called 90% holds 74 to 96% of true times then, and 21 to 65% without.
+    as this model alone has them. Found on learners of other laws (tests/practice/own_learners.py), where what
+    is called 90% holds 74 to 96% of true times then, and 21 to 65% without.
     step_s, step_right: what one step from a neighbour that is known takes, and how often it comes out [ours].
     """
 

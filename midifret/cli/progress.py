@@ -14,7 +14,7 @@ from midifret.cli.page_take import reading_page
 from midifret.cli.today import view_of
 from midifret.gear.thresholds import load_thresholds
 from midifret.neck import pitch_name, spell
-from midifret.pages.document import Drawing, Paper
+from midifret.pages.document import Drawing, Legend, Paper
 from midifret.practice.ahead import look_ahead
 from midifret.reading.build import DRILL_PREFIX
 from midifret.report_page import Progress
@@ -223,8 +223,10 @@ def _by_inside(rows: Sequence[CuedRow], most: int) -> dict[Place, dict[frozenset
 
 
 def _reading(app: App, played: ReadingPlayed, paper: Paper, *, marked: bool) -> ReadingShown:
-    def shown(lines: tuple[str, ...] = (), missing: str = "") -> ReadingShown:
-        return ReadingShown(played.title, played.day, played.right, played.answers, lines, missing)
+    def shown(
+        lines: tuple[str, ...] = (), missing: str = "", legend: tuple[tuple[str, str], ...] = ()
+    ) -> ReadingShown:
+        return ReadingShown(played.title, played.day, played.right, played.answers, lines, missing, legend)
 
     if not marked:
         return shown()
@@ -238,4 +240,5 @@ def _reading(app: App, played: ReadingPlayed, paper: Paper, *, marked: bool) -> 
     lines = tuple(block.svg for block in document.blocks if isinstance(block, Drawing))
     if len(lines) > _MOST_LINES:
         return shown(missing=f"it has {len(lines)} lines; `midifret page {take.name} --verdicts` prints it")
-    return shown(lines)
+    legend = next((block.items for block in document.blocks if isinstance(block, Legend)), ())
+    return shown(lines, legend=legend)

@@ -66,8 +66,14 @@ def _numbers(table: Numbers) -> str:
 
 def _sheet(sheet: Sheet) -> str:
     lines = "".join(
-        f'<img src="data:image/svg+xml;base64,{base64.b64encode(line.encode()).decode()}" '
-        f'alt="{escape(sheet.label)}, line {number}">'
-        for number, line in enumerate(sheet.lines, 1)
+        _image(line, f"{sheet.label}, line {number}") for number, line in enumerate(sheet.lines, 1)
     )
-    return _folded(sheet.label, f'<div class="sheet">{lines}</div>')
+    marks = "".join(f"<li>{_image(svg, '')} {escape(words)}</li>" for svg, words in sheet.legend)
+    legend = f'<ul class="marks">{marks}</ul>' if marks else ""
+    return _folded(sheet.label, f'{legend}<div class="sheet">{lines}</div>')
+
+
+def _image(svg: str, label: str) -> str:
+    """A picture that brings its own style. label: empty where the words beside it say the same."""
+    coded = base64.b64encode(svg.encode()).decode()
+    return f'<img src="data:image/svg+xml;base64,{coded}" alt="{escape(label)}">'

@@ -2,7 +2,7 @@
 
 from itertools import zip_longest
 
-from midifret.pages.document import Beside, Block, Document, Drawing, Figures, Paper, Words
+from midifret.pages.document import Beside, Block, Document, Drawing, Figures, Legend, Paper, Words
 from midifret.report_page.parts import Group, Numbers, Part, Picture, Section, Sheet, Steps, Text
 from midifret.report_page.sections import head, sections, title_of
 from midifret.report_page.style import DRAWN
@@ -35,8 +35,8 @@ def _blocks(part: Part, width_mm: float, *, small: bool) -> list[Block]:
             return [_drawing(svg, width_mm)]
         case Numbers():
             return [] if part.repeats or not part.rows else _table(part)
-        case Sheet(lines):
-            return [Drawing(line) for line in lines]
+        case Sheet(lines, _, legend):
+            return [*([Legend(legend)] if legend else []), *(Drawing(line) for line in lines)]
         case Section(title, parts, group):
             inside = [one for one in parts if not (group is Group.ROWS and isinstance(one, Section))]
             blocks: list[Block] = [Words(title, heading=True, small=small)]

@@ -44,10 +44,14 @@ class Numbers:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """Engraved music, one SVG a line. label: what it is, for who cannot see it."""
+    """Engraved music, one SVG a line. label: what it is, for who cannot see it.
+
+    legend: SVG and words of each mark in it.
+    """
 
     lines: tuple[str, ...]
     label: str
+    legend: tuple[tuple[str, str], ...] = ()
 
 
 class Group(StrEnum):

@@ -175,10 +175,15 @@ def _days(progress: Progress) -> Section | None:
         for figure in days
     )
     minutes = sum(figure.minutes for figure in days)
-    words = f"{minutes:.0f} minutes on {counted(len(days), 'day')}, {minutes / len(days):.0f} on a day."
+    practised = f"Practice: {_minutes(minutes)} on {counted(len(days), 'day')}"
+    words = f"{practised}, {_minutes(minutes / len(days))} on a day."
     heads = ("Day", "Minutes", "Answers", "Right")
     table = Numbers(heads, rows, "Practice by day, in numbers", folded=True)
     return Section("Practice by day", (Text(words), Picture(days_chart(days), "Minutes by day"), table))
+
+
+def _minutes(minutes: float) -> str:
+    return counted(round(minutes), "minute") if minutes >= 0.5 else "under a minute"
 
 
 def _errors(progress: Progress) -> Section | None:
@@ -198,7 +203,7 @@ def _readings(progress: Progress) -> Section | None:
     """The newest readings, their notes marked as they were played."""
     if not progress.readings:
         return None
-    about = "A mark stands at each note that was not right; notes that were not reached have none."
+    about = "Each note has the mark of how it was played; notes that were not reached have none."
     return Section("Readings", (Text(about), *(_reading(reading) for reading in progress.readings)))
 
 
@@ -210,7 +215,7 @@ def _reading(reading: ReadingShown) -> Section:
     if reading.missing:
         parts.append(Text(f"No page of it: {reading.missing}."))
     elif reading.lines:
-        parts.append(Sheet(reading.lines, f"{title}: the marked page"))
+        parts.append(Sheet(reading.lines, f"{title}: the marked page", reading.legend))
     return Section(title, tuple(parts))
 
 

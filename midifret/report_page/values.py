@@ -38,7 +38,10 @@ class RowTrend:
 
 @dataclass(frozen=True, slots=True)
 class ReadingShown:
-    """A reading. right, notes: of those reached. lines: one SVG each, its notes marked; missing: why none."""
+    """A reading. right, notes: of those reached. lines: one SVG each, its notes marked; missing: why none.
+
+    legend: SVG and words of each mark in them.
+    """
 
     title: str
     day: dt.date
@@ -46,6 +49,7 @@ class ReadingShown:
     notes: int
     lines: tuple[str, ...] = ()
     missing: str = ""
+    legend: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,8 @@ def test_a_reading_is_there_with_its_marks(read_home: Path) -> None:
     assert "Small Tune" in text
     pictures = re.findall(r'src="data:image/svg\+xml;base64,([^"]+)" alt="([^"]+)"', text)
     assert pictures
+    for words in ("right", "wrong", "one fret off"):  # the marks are told; their words stand beside them
+        assert re.search(rf'alt=""> {words}</li>', text)
     svg = base64.b64decode(pictures[0][0]).decode()
     marks = re.findall(r'id="m\d+', svg)
     notes = re.findall(r'id="n(\d+)"', svg)

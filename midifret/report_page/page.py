@@ -70,7 +70,8 @@ def _sheet(sheet: Sheet) -> str:
     )
     marks = "".join(f"<li>{_image(svg, '')} {escape(words)}</li>" for svg, words in sheet.legend)
     legend = f'<ul class="marks">{marks}</ul>' if marks else ""
-    return _folded(sheet.label, f'{legend}<div class="sheet">{lines}</div>')
+    music = _scrolls(f'<div class="sheet">{lines}</div>', sheet.label)
+    return _folded(sheet.label, legend + music)
 
 
 def _image(svg: str, label: str) -> str:

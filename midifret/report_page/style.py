@@ -28,7 +28,7 @@ stroke:var(--ink);stroke-width:2}.many{fill:var(--line);stroke:none}
 .bar{fill:#4a78a8}svg.whole{max-width:100%;height:auto}
 svg text.start{text-anchor:start}svg text.end{text-anchor:end}
 .rows{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,26rem),1fr));gap:0 2rem}
-.rows svg{max-width:100%;height:auto}.sheet{background:#fff;padding:.5rem}
+.rows svg{max-width:100%;height:auto}.sheet{background:#fff;padding:.5rem;min-width:40rem}
 .marks{display:flex;flex-wrap:wrap;gap:.25rem 1rem;list-style:none;padding:0}
 .marks img{background:#fff;vertical-align:middle}
 .sheet img{display:block;width:100%;max-width:100%;height:auto}.rows>h2,.rows>p{grid-column:1/-1}
@@ -37,7 +37,7 @@ tbody th{max-width:22rem}table{border-collapse:collapse;margin:.5rem 0;font-vari
 th,td{border-bottom:1px solid var(--line);padding:.25rem .6rem;text-align:left;vertical-align:top}
 @media print{body{font-size:10pt}
 :root{--ink:#000;--paper:#fff;--line:#767c84;color-scheme:light}@page{margin:15mm}
-main{max-width:none;padding:0}.wide{overflow:visible}svg{max-width:100%;height:auto}
+main{max-width:none;padding:0}.sheet{min-width:0}.wide{overflow:visible}svg{max-width:100%;height:auto}
 h2,h3,summary,p:has(+.wide),.rows>p{break-after:avoid}summary{list-style:none}
 tr,svg,img,.rows>section{break-inside:avoid}.teacher{break-before:page}
 .rows{grid-template-columns:1fr 1fr}details.repeats{display:none}

@@ -4,6 +4,7 @@ import base64
 import re
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -49,3 +50,17 @@ def test_a_take_that_is_gone_is_told(read_home: Path, tmp_path: Path) -> None:
     assert "Small Tune" in text
     assert "No page of it: its take is not there any more." in text
     assert "data:image" not in text
+
+
+def test_a_marked_page_is_read_on_a_telephone(chromium: Any, read_home: Path) -> None:
+    """Notes stay legible (a staff as wide as on paper, 6.7 inches of 96 dots), and the page is not wider."""
+    report(read_home)
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    tab = chromium.new_context(viewport={"width": 360, "height": 800}).new_page()
+    tab.goto((read_home.parent / "report.html").as_uri())
+    tab.evaluate("for (const d of document.querySelectorAll('details')) d.open = true")
+    assert tab.evaluate("document.documentElement.scrollWidth") <= 360
+    assert tab.evaluate("document.querySelector('.sheet img').getBoundingClientRect().width") > 600
+    found = axe.run(tab).response
+    assert [(each["id"], each["nodes"][0]["target"]) for each in found["violations"]] == []
+    tab.context.close()

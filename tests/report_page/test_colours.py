@@ -30,7 +30,8 @@ def lab(rgb: np.ndarray) -> np.ndarray:
 @pytest.mark.parametrize("kind", [None, *KINDS])
 def test_steps_are_told_apart(kind: str | None) -> None:
     """Vision by Machado, Oliveira & Fernandes 2009 at full severity, difference by CIEDE2000, both as the
-    library colour-science has them; of tritanopia it is an approximation, as its authors say. 2.3 is just noticed (Mahy et al. 1994, from memory); 10 is asked [ours].
+    library colour-science has them; of tritanopia it is an approximation, as its authors say. 2.3 is
+    just noticed (Mahy et al. 1994, from memory); 10 is asked [ours].
     """
     linear = colour.cctf_decoding(np.array(levels()) / 255, "sRGB")
     if kind is not None:

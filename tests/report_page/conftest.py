@@ -7,9 +7,6 @@ import pytest
 
 from midifret.cli.main import run
 from tests.report_page.weeks import weeks
-from tests.stand_page.conftest import chromium
-
-__all__ = ["chromium"]
 
 
 @pytest.fixture(scope="session")

@@ -117,10 +117,10 @@ class AheadRules:
     `bench_ahead.py --fit` on one seed, and checked on another. Nothing here is a result about people.
     """
 
-    row: Pace = Pace(1.42, 1.03, 0.8)
-    neck: Pace = Pace(1.74, 0.81, 0.81)
+    row: Pace = Pace(1.42, 1.02, 0.88)
+    neck: Pace = Pace(1.82, 0.75, 0.88)
     usual_minutes: float = 15.0
-    minutes_power: tuple[float, float] = (0.6, 0.3)
+    minutes_power: tuple[float, float] = (0.6, 0.4)
 
 
 @dataclass(frozen=True, slots=True)

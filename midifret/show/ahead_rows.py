@@ -22,7 +22,8 @@ def about_words(ahead: Ahead) -> str:
         return f"{words[0].upper()}{words[1:]}."
     return (
         f"At {counted_minutes(ahead.minutes)} a day on {_days_a_week(ahead)}, as in the last weeks. Nobody "
-        "can promise it: with simulated players nine of ten came within the days said; people may differ."
+        "can promise it: with simulated players some nine of ten came within the days said, fewer of what "
+        "was far off; people may differ."
     )
 
 

@@ -186,8 +186,8 @@ _paints = st.tuples(st.sampled_from([0.0, 0.017, 0.25]), st.sampled_from([0.0, 0
         max_size=9,
     ),
     # Known fault, to be mended: where a skip comes just as a limit runs out and the cue is shown but not yet
-    # told to be, the take is judged otherwise (5:5, a ghost, n, 6:5; limit 1 s; shown after 0.25 s, told 0.6 s
-    # later). So limits are left out here.
+    # told to be, the take is judged otherwise (5:5, a ghost, n, 6:5; limit 1 s; shown after 0.25 s, told
+    # 0.6 s later). So limits are left out here.
     limit_s=st.none(),
     quits=st.booleans(),
     paints=_paints,

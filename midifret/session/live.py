@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from midifret.clock import Clock, Jump, JumpKind, JumpWatch
 from midifret.hear import Decoder
 from midifret.neck import pitch_name
-from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, TempoRun, Withdrawn, summarise
+from midifret.play import Closed, Cued, Ended, Judgement, Output, Phase, Run, TempoRun, Withdrawn, summarise
 from midifret.play.run import LIMIT_SLACK_S, SAME_MOMENT_S
 from midifret.reading.recording import beside_score, verdicts_around
 from midifret.session.around import Finished, Leave, Record, Recorder, Setting, Source
@@ -454,12 +454,17 @@ class LiveRun:
         elif control is Control.NEXT and self._beat is None:
             self._resume(time_s)
             self._entry.clear()
-            self._recorder.mark(MarkKind.SKIP, time_s)
-            self._take(self._run.skip(time_s))
+            self._skip(time_s)
         elif self._stage is Stage.PAUSED:
             self._resume(time_s)
         elif control is Control.PAUSE:
             self._pause_since(time_s)
+
+    def _skip(self, time_s: float) -> None:
+        expired = isinstance(self._run, Run) and self._run.limit_s < time_s
+        if not expired:  # else it is left already, and in the take the skip would leave the next one
+            self._recorder.mark(MarkKind.SKIP, time_s)
+        self._take(self._run.skip(time_s))
 
     def _resume(self, time_s: float) -> None:
         if self._stage is Stage.PAUSED:

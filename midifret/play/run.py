@@ -65,6 +65,7 @@ _STATE = (
     "_began_s",
     "_paused_at_s",
     "_prompt_paused_s",
+    "_pauses",
     "_run_paused_s",
     "_ended_s",
     "_first",
@@ -148,6 +149,7 @@ class Run:
         self._began_s: float | None = None  # first cue
         self._paused_at_s = 0.0
         self._prompt_paused_s = 0.0  # pauses since the cue
+        self._pauses: tuple[tuple[float, float], ...] = ()  # while the prompt was open: (from, until)
         self._run_paused_s = 0.0
         self._ended_s = 0.0
         self._first: Answer | None = None
@@ -245,9 +247,11 @@ class Run:
         if self._open and self._index + 1 == n and unanswered and self._phase is Phase.ASKING:
             self._remember(float("-inf"), self.shown, (n, time_s))  # a note told late is no later for it
             self._cue_s, self._cue_sure = max(self._cue_s, time_s), True
-            self._prompt_paused_s = 0.0  # a pause before it was shown is no pause in it
+            # A pause before it was shown is no pause in it.
+            since = (until_s - max(from_s, self._cue_s) for from_s, until_s in self._pauses)
+            self._prompt_paused_s = sum(paused_s for paused_s in since if paused_s > 0)
             if n == 1:
-                self._began_s = self._cue_s
+                self._began_s, self._run_paused_s = self._cue_s, self._prompt_paused_s
         return []
 
     def unsure(self, n: int) -> list[Output]:
@@ -350,6 +354,7 @@ class Run:
             self._remember(_just_after(time_s), self.resume, (time_s,))
             self._phase = Phase.ASKING
             self._prompt_paused_s += time_s - self._paused_at_s
+            self._pauses = (*self._pauses, (self._paused_at_s, time_s))
             self._cue_at_s += time_s - self._paused_at_s
             self._run_paused_s += time_s - self._paused_at_s
         return []
@@ -516,7 +521,7 @@ class Run:
         self._void_since_s = float("inf")
         self._opened_s = self._cue_s = time_s
         self._cue_sure = not (self._shown_later and self.exercise.prompts[self._index].is_seen)
-        self._prompt_paused_s = 0.0
+        self._prompt_paused_s, self._pauses = 0.0, ()
         if self._began_s is None:
             self._began_s = time_s
         return [Cued(self.exercise.prompts[self._index], time_s)]

@@ -20,6 +20,7 @@ from .test_live import GUITAR, NECK, POLL_S, Script, exercise, play, setting
 
 FIRST_CUE_S = 3.0  # after the countdown
 LEAST_BEFORE_ORDER_S = 0.1
+BENT_S = 0.3
 ASKED = ("6:5", "5:5", "4:5", "6:5")
 GIVE_UP_S = 20.0
 GLITCHES = ("soft", "ghost", "harmonic", "twice")
@@ -42,15 +43,18 @@ def assert_alike(
     def prepare(script: Script) -> None:
         if paints is not None:
             script.paints_after_s, script.told_after_s = paints
-        time_s, free_s = FIRST_CUE_S + 0.5, 0.0
+        time_s, free_s, home_s = FIRST_CUE_S + 0.5, 0.0, 0.0
         for gap_s, place, action in steps:
             is_order = action in ("space", "n", "tab", "signal")
             time_s = max(time_s + max(gap_s, LEAST_BEFORE_ORDER_S) if is_order else time_s + gap_s, free_s)
+            if is_order and home_s <= time_s < home_s + LEAST_BEFORE_ORDER_S:
+                time_s = home_s + LEAST_BEFORE_ORDER_S
             if action == "pluck":
                 script.pluck(time_s, place)
             elif action == "bend":
                 script.pluck(time_s, place)
                 _bend(script, time_s, Place.parse(place).string - 1)
+                home_s = time_s + BENT_S
             elif action in ("soft", "ghost"):
                 script.pluck(time_s, place, velocity=12, hold_s=0.2 if action == "soft" else 0.03)
             elif action == "harmonic":  # a false note an octave above, just before
@@ -100,7 +104,7 @@ def _bend(script: Script, time_s: float, channel: int) -> None:
     """Up a semitone at once, of a range of two, and home when the note has ended."""
     script.to_send += [
         TimedMessage(time_s + 0.01, bytes((0xE0 | channel, 0, 96))),
-        TimedMessage(time_s + 0.3, bytes((0xE0 | channel, 0, 64))),
+        TimedMessage(time_s + BENT_S, bytes((0xE0 | channel, 0, 64))),
     ]
     script.to_send.sort()
 
@@ -192,6 +196,12 @@ _paints = st.tuples(st.sampled_from([0.0, 0.017, 0.25]), st.sampled_from([0.0, 0
 @example(  # a skip when the time has run out but nobody acted on it yet
     steps=[(0.5, "5:5", "pluck"), (1.0, "6:5", "ghost"), (0.625, "6:5", "n"), (0.5, "6:5", "pluck")],
     limit_s=1.0,
+    quits=False,
+    paints=(0.25, 0.6),
+)
+@example(  # a pause after the cue was shown, before that was told
+    steps=[(1.0, "6:5", "pluck"), (0.5, "6:5", "signal"), (0.25, "6:5", "signal"), (1.0, "6:5", "pluck")],
+    limit_s=None,
     quits=False,
     paints=(0.25, 0.6),
 )

@@ -250,7 +250,7 @@ def _rows_due(given: PlanInput, known: tuple[_Known, ...], lost: Lost, left: flo
             left -= _ROW_MINUTES[0]
     if stage.drills and left >= _ROW_MINUTES[0] and _is_walked(given, known, stage):
         minutes = min(_ROW_MINUTES[1] if left >= _LONG else _ROW_MINUTES[0], left)
-        why = f"{stage.title} is your stage on the path; {_gate_words(stage)}"
+        why = f"{stage.title} is your stage on the path. {_gate_words(stage)}"
         drill = _drill(given, stage)
         # Its gate asks for a tempo too, once all its drills go well without one.
         tempo_bpm = stage.gate.tempo_bpm if drill in given.drills_done else None
@@ -312,13 +312,13 @@ def _drill(given: PlanInput, stage: Stage) -> str:
 
 def _gate_words(stage: Stage) -> str:
     gate = stage.gate
-    parts = [f"{gate.right:.0%} right"]
+    needed = f"{gate.right:.0%} come right"
     if gate.recall_s is not None:
-        parts.append(f"within {gate.recall_s:g} s")
+        needed += f", half of them within {gate.recall_s:g} s"
     if gate.tempo_bpm is not None:
-        parts.append(f"{gate.tempo_bpm:g} beats a minute owned")
-    days = "day" if gate.days == 1 else "days"
-    return f"the next begins with {', '.join(parts)} on {gate.days} {days}."
+        needed += f", and you own {gate.tempo_bpm:g} beats a minute"
+    days = "on one day" if gate.days == 1 else f"on {gate.days} days"
+    return f"It holds when {needed}, {days}."
 
 
 def _weak(given: PlanInput, weak: list[_Known], strong: list[_Known], minutes: float) -> Block:

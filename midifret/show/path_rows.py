@@ -136,13 +136,14 @@ def lacks_words(stage: Stage, days: Sequence[StageDay]) -> list[str]:
         lines.append(f"It was met on {met} of {counted(gate.days, 'day')}.")
     found = [f"{per_cent(newest.right)} right"]
     if gate.recall_s is not None:
-        found.append("no time" if newest.recall_s is None else f"{newest.recall_s:.1f} s")
+        timed = newest.recall_s is not None
+        found.append(f"the middle answer after {newest.recall_s:.1f} s" if timed else "no answer timed")
     if gate.tempo_bpm is not None:
-        tempo = "no tempo measured" if newest.tempo_bpm is None else f"{newest.tempo_bpm:.0f} beats a minute"
-        found.append(tempo)
+        measured = newest.tempo_bpm is not None
+        found.append(f"{newest.tempo_bpm:.0f} beats a minute owned" if measured else "no tempo measured")
     lacking = _lacking(gate, newest)
-    end = f"; still to come: {_listed(lacking)}." if lacking else ": that is enough for this day."
-    lines.append(f"On {newest.day.day} {newest.day:%B}: {', '.join(found)}{end}")
+    end = f"Not yet enough: it takes {_listed(lacking)}." if lacking else "That is enough for this day."
+    lines.append(f"On {newest.day.day} {newest.day:%B}: {', '.join(found)}. {end}")
     return lines
 
 
@@ -151,7 +152,7 @@ def _lacking(gate: StageGate, shown: StageDay) -> list[str]:
     if shown.right < gate.right:
         found.append(f"{per_cent(gate.right)} right")
     if gate.recall_s is not None and (shown.recall_s is None or shown.recall_s > gate.recall_s):
-        found.append(f"{gate.recall_s:g} s")
+        found.append(f"the middle answer within {gate.recall_s:g} s")
     if gate.tempo_bpm is not None and (shown.tempo_bpm is None or shown.tempo_bpm < gate.tempo_bpm):
         found.append(f"{gate.tempo_bpm:g} beats a minute")
     return found

@@ -208,10 +208,11 @@ def summary_lines(
         told = ", ".join(names[:_MOST_TOLD])
         more = f" and {len(names) - _MOST_TOLD} more" if len(names) > _MOST_TOLD else ""
         lines.append(
-            f"New today, right and in time twice in a row: {told}{more}. Whether it holds, tomorrow shows."
+            f"Right and in time twice in a row now, as they were not when today began: {told}{more}. "
+            "Whether it holds, tomorrow shows."
         )
     elif in_time:
-        lines.append(f"{counted(in_time, 'place')} came in time twice in a row; none of them is new today.")
+        lines.append(f"{counted(in_time, 'place')} came in time twice in a row, as when today began.")
     else:
         lines.append("No place came in time twice in a row yet.")
     if not ended:

@@ -140,10 +140,12 @@ def test_a_summary_is_honest() -> None:
     lines = _summary(ended, ROW_5[:2], 8)
     assert lines[0] == "17 minutes played: 48 of 60 answers right at the first try."
     # Fret 5 of strings 6 and 5 sounds A and D: so guitars are tuned by ear [common practice].
-    assert lines[1].startswith("New today, right and in time twice in a row: A (6:5), D (5:5).")
+    assert lines[1].startswith(
+        "Right and in time twice in a row now, as they were not when today began: A (6:5), D (5:5)."
+    )
     coming = "row 5, shuffled, by name; new: the open strings; reading in position V"
     assert lines[2] == f"Tomorrow, as it looks now: {coming}."
-    assert "none of them is new today" in _summary(ended, (), 8)[1]
+    assert "8 places came in time twice in a row, as when today began." == _summary(ended, (), 8)[1]
     assert _summary(ended, (), 0)[1] == "No place came in time twice in a row yet."
     assert _summary(COURSE, (), 8) == ("Nothing was answered.",)
     assert _summary(at(4), (), 8)[-1].startswith("Left for today: reading in position V; to end on.")

@@ -170,6 +170,7 @@ def measure(
             guitar=guitar.name,
             tempo_bpm=exercise.tempo_bpm,
             section=exercise.section,
+            view=table.view.kind,
         )
         try:
             setting = _setting(app, exercise, guitar, player, clicks, on_screen=on_screen)

@@ -37,7 +37,8 @@ def command(
     """Judge TAKE, a recording, against DRILL.
 
     Without cue points in it the recording is free: each right answer cues the next prompt, and there is no
-    time limit. With --player times are put right by that player's newest calibration of the guitar.
+    time limit. With --player times are put right by that player's newest calibration of the guitar,
+    on the view on which it was played where the take says that.
     """
     app = app_of(context)
     recording = read_take(take)
@@ -46,7 +47,7 @@ def command(
         warn(f"{take} says that it is a take of {recording.drill!r}; judged as {drill!r} all the same")
     asked_seed = seed if seed is not None else recording.seed or 0
     exercise = exercise_of(app, drill, heard_as.neck, recording, seed=asked_seed)
-    times = times_of(app, player, heard_as)
+    times = times_of(app, player, heard_as, recording.view)
     beside: tuple[Aligned, ...] = ()
     if exercise.score is not None:
         answers, decoded, beside = judge_read(exercise, heard_as, recording, times)

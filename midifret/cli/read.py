@@ -122,7 +122,7 @@ def command(
     if take is not None and recording is not None:
         if is_reading(recording.drill) and recording.dues and recording.tempo_bpm is not None:
             exercise = replace(exercise, tempo=Tempo(recording.tempo_bpm))
-        times = times_of(app, player, chosen)
+        times = times_of(app, player, chosen, recording.view)
         answers, decoded, beside = judge_read(exercise, chosen, recording, times)
         summary = summarise(exercise, answers, latency_known=times.knows_latency)
         if as_json:

@@ -98,11 +98,12 @@ def tuned_for(exercise: Exercise, guitar: Guitar) -> Guitar:
     return replace(guitar, neck=neck_for(exercise.score, guitar.neck), signals=signals)
 
 
-def times_of(app: App, player: str | None, guitar: Guitar) -> AnswerTimes:
+def times_of(app: App, player: str | None, guitar: Guitar, view: ViewKind | None) -> AnswerTimes:
     """Return what the newest calibration of a player says of a guitar; nothing where no player is named.
 
-    A take does not tell its port or its view: those of the calibration are taken to be its own. Raises
-    BadInput for a player who is not known.
+    view: on which the take was played; None where it does not tell, as old ones do not. That, and its port,
+    which no take tells, are then taken to be those of the calibration. Raises BadInput for a player who is
+    not known.
     """
     if player is None:
         return NO_TIMES
@@ -111,9 +112,11 @@ def times_of(app: App, player: str | None, guitar: Guitar) -> AnswerTimes:
     with app.open_book() as book:
         name = known_player(book, app, player)
         measured = [each for each in book.measurements(name) if each.guitar == guitar.name]
-        port = measured[0].port if measured else ""
-        seen = [each.view for each in measured if each.part is not CalibrationPart.CLICK]
-        view = seen[0] if seen else ViewKind.TERMINAL
+        by_cues = [each for each in measured if each.part is not CalibrationPart.CLICK]
+        if view is None:
+            view = by_cues[0].view if by_cues else ViewKind.TERMINAL
+        there = [each for each in by_cues if each.view is view]
+        port = next((each.port for each in (*there, *measured)), "")
         return calibrated(app, book, name, guitar.name, port, view).times
 
 

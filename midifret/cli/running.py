@@ -114,6 +114,7 @@ def play_once(app: App, book: Book, setting: Setting, table: Table) -> Finished:
         section=exercise.section,
         reading=reading,
         asked="" if setting.ask is None else head_text(exercise),
+        view=table.view.kind,
     )
     writer = BookWriter(book)
     try:

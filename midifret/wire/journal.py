@@ -16,8 +16,9 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from midifret.terms import BadInput, TimedMessage, Unavailable
+from midifret.terms.calibration import ViewKind
 from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
-from midifret.wire.take import Take, parse_section, write_take
+from midifret.wire.take import Take, parse_section, view_of, write_take
 
 SUFFIX = ".journal"
 # What a killed process may lose at most: less than one prompt, whose answer takes some tenths of a second.
@@ -49,6 +50,7 @@ class Journal:
         section: tuple[int, int] | None = None,
         reading: str = "",
         asked: str = "",
+        view: ViewKind | None = None,
         thread: bool = True,
     ) -> None:
         """Begin the journal of the take that will be at `take_path`.
@@ -71,6 +73,7 @@ class Journal:
         head += [f"seed {seed}"] if seed is not None else []
         head += [f"tempo {tempo_bpm!r}"] if tempo_bpm is not None else []
         head += ["section {} {}".format(*section)] if section is not None else []
+        head += [f"view {json.dumps(view.value)}"] if view is not None else []
         head += [f"reading {json.dumps(reading)}"] if reading else []
         head += [f"asked {json.dumps(asked)}"] if asked else []
         try:
@@ -285,7 +288,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
     for line in lines[1:]:
         try:
             kind, _, rest = line.decode().partition(" ")
-            if kind in ("drill", "guitar", "reading"):
+            if kind in ("drill", "guitar", "reading", "view"):
                 head[kind] = _text(rest)
                 continue
             if kind == "asked":
@@ -335,6 +338,7 @@ def _parse(data: bytes, name: str) -> tuple[Take, int]:
         seed=seed if isinstance(seed, int) else None,
         guitar=str(head.get("guitar", "")),
         reading=str(head.get("reading", "")),
+        view=view_of(str(head.get("view", ""))),
         asked=tuple(asked),
         cues=tuple(cues.values()),
         marks=tuple(marks),

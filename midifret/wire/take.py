@@ -13,6 +13,7 @@ import mido
 
 from midifret.tempo import LEAST_BPM, MOST_BPM
 from midifret.terms import TimedMessage, Unavailable
+from midifret.terms.calibration import ViewKind
 from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
 from midifret.wire.smf import LARGEST_FILE_BYTES, read_smf
 
@@ -29,6 +30,7 @@ _DUE = re.compile(r"due (\d{1,9}) (\d{1,6}(?:\.\d{1,6})?) ms\Z", re.ASCII)
 _UNSURE = re.compile(r"cue (\d{1,9}) unsure\Z", re.ASCII)
 _SECTION = re.compile(r"(\d{1,4}) (\d{1,4})\Z", re.ASCII)
 _MARK_TEXTS = frozenset(kind.value for kind in MarkKind)
+_VIEWS = {kind.value: kind for kind in ViewKind}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,8 @@ class Take:
     were due in tempo, in the order of time. cues: empty in a recording that knows of no prompts. length_s: to
     the end of the longest track, as the file has it, 0 for a take that is no file yet. reading: the music
     that was read and where, as `reading_text` writes it; empty for a drill. asked: of a run whose prompts
-    were chosen as it went, what it was and then each prompt, as `asked_text` writes them; else empty.
+    were chosen as it went, what it was and then each prompt, as `asked_text` writes them; else empty. view:
+    on which its cues were seen; None where the file does not say.
     """
 
     messages: tuple[TimedMessage, ...]
@@ -56,6 +59,7 @@ class Take:
     dues: tuple[DuePoint, ...] = ()
     reading: str = ""
     asked: tuple[str, ...] = ()
+    view: ViewKind | None = None
 
     @property
     def gone_s(self) -> tuple[float, ...]:
@@ -134,6 +138,7 @@ def parse_take(data: bytes, name: str) -> Take:
         section=parse_section(texts.get("section", "")),
         reading=texts.get("reading", ""),
         asked=tuple(asked),
+        view=view_of(texts.get("view", "")),
         length_s=length_s,
         typed=tuple(lyrics) if drill else (),  # in other people's files lyrics are words of a song
     )
@@ -199,9 +204,15 @@ def _head_lines(take: Take) -> list[str]:
     lines += [f"seed: {take.seed}"] if take.seed is not None else []
     lines += [f"guitar: {take.guitar}"] if take.guitar else []
     lines += [f"tempo: {take.tempo_bpm:g}"] if take.tempo_bpm is not None else []
+    lines += [f"view: {take.view}"] if take.view is not None else []
     lines += [f"reading: {take.reading}"] if take.reading else []
     lines += [f"asked: {line}" for line in take.asked]
     return lines + (["section: {} {}".format(*take.section)] if take.section is not None else [])
+
+
+def view_of(text: str) -> ViewKind | None:
+    """Read the view that a take or a journal names; None where it names none that is known."""
+    return _VIEWS.get(text)
 
 
 def parse_section(text: str) -> tuple[int, int] | None:

@@ -69,6 +69,7 @@ def test_a_drill(home: Path) -> None:
         assert answer.response_s is not None
         assert 0 < answer.response_s <= ANSWER_S - PAINTS_AFTER_MS / 1000 + 0.005
     (take,) = (home / "takes").glob("*.mid")
+    assert read_take(take).view is ViewKind.STAND
     cues = read_take(take).cues
     assert [cue.sure for cue in cues] == [True] * 3
     seen_ms = [(painted[n] - painted[1]) for n in (1, 2, 3)]

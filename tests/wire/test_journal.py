@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from midifret.terms import TimedMessage, Unavailable
+from midifret.terms.calibration import ViewKind
 from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
 from midifret.wire.journal import Journal, recover
 from midifret.wire.take import Take, read_take
@@ -29,6 +30,7 @@ def journal(folder: Path, *, thread: bool = False) -> Journal:
         tempo_bpm=66.5,
         section=(12, 8),
         reading='{"title": "a\\nb"}',
+        view=ViewKind.STAND,
         thread=thread,
     )
 
@@ -58,6 +60,7 @@ PLAYED = Take(
     tempo_bpm=66.5,
     section=(12, 8),
     reading='{"title": "a\\nb"}',
+    view=ViewKind.STAND,
     dues=(DuePoint(1, 2.0, 0.125), DuePoint(2, 3.25, 0.1)),
 )
 ENDED_EARLY = (*PLAYED.marks, Mark(MarkKind.ENDED_EARLY, 3.5))

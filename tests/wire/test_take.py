@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from midifret.terms import BadInput, TimedMessage, Unavailable
+from midifret.terms.calibration import ViewKind
 from midifret.terms.marks import CuePoint, DuePoint, Mark, MarkKind, TypedName
 from midifret.wire import smf
 from midifret.wire.take import (
@@ -47,6 +48,7 @@ TAKE = Take(
     dues=(DuePoint(1, 2.0, 0.125), DuePoint(2, 2.9023, 0.1)),
     typed=(TypedName("F#", 1.75), TypedName("Bb", 2.75)),
     reading='{"notes":["0","1","G3"],"title":"a: b"}',
+    view=ViewKind.STAND,
 )
 
 
@@ -81,7 +83,7 @@ def test_a_take_comes_back_as_it_was(tmp_path: Path) -> None:
     assert [cue.n for cue in back.cues] == [1, 2]
     assert [mark.kind for mark in back.marks] == list(MarkKind)
     assert (back.tempo_bpm, back.section) == (TAKE.tempo_bpm, TAKE.section)
-    assert back.reading == TAKE.reading
+    assert (back.reading, back.view) == (TAKE.reading, ViewKind.STAND)
     assert [(due.n, due.half_window_s) for due in back.dues] == [(1, 0.125), (2, 0.1)]
     assert [due.due_s for due in back.dues] == pytest.approx([2.0, 2.9023])
     assert [typed.name for typed in back.typed] == ["F#", "Bb"]
@@ -92,6 +94,13 @@ def test_the_music_of_a_long_reading_is_kept_whole() -> None:
     # Some 60 bytes a note: more than one byte of length in the file (SMF 1.0: seven bits each).
     text = "x" * 60 * 20_000
     assert parse_take(format_take(Take((), reading=text)), "long").reading == text
+
+
+@pytest.mark.parametrize("lines", [(), ("view: ",), ("view: mirror",), ("View: stand",)])
+def test_a_take_that_names_no_view_that_is_known_has_none(lines: tuple[str, ...]) -> None:
+    texts = b"".join(b"\x00\xff\x01" + varlen(len(line)) + line.encode() for line in ("drill: x", *lines))
+    take = parse_take(file_of(texts + END), "old")
+    assert (take.drill, take.view) == ("x", None)
 
 
 def test_an_empty_take_is_a_whole_file() -> None:

@@ -37,9 +37,10 @@ from midifret.tempo import PassResult
 from midifret.terms import Answer, BadInput, Exercise
 from midifret.terms.calibration import ViewKind
 
-# A first pass is not cut for running over a little: its gate asks for the whole drill. Another one begins
-# where there is time for most of it [ours].
-_OVER, _MOST_OF = 1.5, 0.6
+# A drill ends with the first prompt that closes so many seconds after its time; whoever meets its gate needs
+# less than its minutes for a pass. A reading may take half as long again: only one read to its end counts.
+# Another pass begins where there is time for most of it, and where it will not be cut [ours].
+_OVER_S, _READING_OVER, _MOST_OF = 30.0, 1.5, 0.6
 _PLACEMENT_LIMIT_S = 10.0  # as for places of which nothing is known, see `limit_s`
 
 
@@ -171,11 +172,11 @@ class BlockRuns:
             asked = DrillAsked(self.app, name, self.guitar, None, wishes, self.clicks)
             exercise = asked.exercise(self.book.runs_of(self.player, name))
             left_s = minutes * 60 - sum(run.played_s for run in played)
-            finished = self._run(exercise, self.guitar, enough_at_s=left_s * _OVER)
+            finished = self._run(exercise, self.guitar, enough_at_s=left_s + _OVER_S)
             played.append(finished)
             if exercise.tempo is not None:
                 self._keep_tempo(exercise, asked.own_window_ms)
-            if not _another(played, minutes):
+            if not _another(played, minutes, over_s=_OVER_S):
                 return Part.of(played)
             if block.kind is not BlockKind.ROW:
                 continue
@@ -240,7 +241,7 @@ class BlockRuns:
 
     def _read(self, exercise: Exercise, minutes: float, before: list[Finished]) -> Finished:
         left_s = minutes * 60 - sum(run.played_s for run in before)
-        return self._run(exercise, tuned_for(exercise, self.guitar), enough_at_s=left_s * _OVER)
+        return self._run(exercise, tuned_for(exercise, self.guitar), enough_at_s=left_s * _READING_OVER)
 
     def _reading_bpm(self, planning: Planning) -> float | None:
         """In tempo, as the gate asks, once a reading of the stage went well; before that the cursor waits."""
@@ -310,13 +311,17 @@ class TimedSearch:
         return self.search.document()
 
 
-def _another(played: list[Finished], minutes: float) -> bool:
-    """Whether there is time for most of another run like the last, and the player was still at it."""
+def _another(played: list[Finished], minutes: float, *, over_s: float = math.inf) -> bool:
+    """Whether there is time for most of another run like the last, and the player was still at it.
+
+    over_s: by how much it may run over before it is cut.
+    """
     last = played[-1]
     if last.ended_early or last.leave is not Leave.DONE or last.failure is not None or not last.answers:
         return False
     left_s = minutes * 60 - sum(run.played_s for run in played)
-    return left_s >= max(_MOST_OF * last.played_s, 10.0) and math.isfinite(left_s)
+    least_s = max(_MOST_OF * last.played_s, last.played_s - over_s, 10.0)
+    return left_s >= least_s and math.isfinite(left_s)
 
 
 def _together(first: Part, then: Part) -> Part:

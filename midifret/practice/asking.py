@@ -1,7 +1,8 @@
 """Places asked one by one: what is asked next as answers come, and memory following each of them."""
 
 import math
-from collections.abc import Sequence
+import random
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from midifret.neck import Accidentals, Neck, spell
@@ -18,6 +19,10 @@ _LIMIT_TIMES, _LIMIT = 2.85, (10.0, 20.0)
 # So long the place stays to be seen, and played, before the next is asked. A note begins it anew [ours].
 TOLD_S = 2.5
 _OCTAVE_FRETS = 12
+# Fret 12 has the name of the open string. It is told apart by a word that is as true of the frets below, and
+# stands with so many of them too: else the word alone, or that it is missing, would say where to go [ours].
+_FRETTED_SHARE = 0.5
+FRETTED, HIGHER = "fretted", "the higher one"
 # A block is not enough while more than one place of so many still needs answers [ours].
 _ONE_OF = 6
 _CUES = {
@@ -44,11 +49,14 @@ def prompt_of(
     *,
     told: bool = False,
     wait_s: float = 0.0,
+    fretted: bool = False,
 ) -> Prompt:
     """Ask for one place by its kind of cue, so that no other place answers.
 
-    A name comes with its string, and means the place below fret 12 unless it says `the higher one`; a note on
-    the staff comes with its string. told: the place is shown too, so that nothing has to be recalled.
+    A name comes with its string, and means the lowest place there; with `fretted` the lowest but the open
+    string, with `the higher one` that above fret 12. A note on the staff comes with its string. told: the
+    place is shown too, so that nothing has to be recalled. fretted: say so also where it need not be said,
+    see `says_fretted`.
     Raises ValueError for an interval, which no place has by itself, and for a place that the neck lacks.
     """
     place = asked.place
@@ -61,8 +69,10 @@ def prompt_of(
     cue = _CUES[asked.kind]
     naming = asked.kind is RecallKind.NAMING
     hint = ""
-    if asked.kind is RecallKind.NAME and place.fret >= _OCTAVE_FRETS:
-        hint = "the higher one"
+    if asked.kind is RecallKind.NAME and place.fret > _OCTAVE_FRETS:
+        hint = HIGHER
+    elif asked.kind is RecallKind.NAME and (place.fret == _OCTAVE_FRETS or (fretted and place.fret)):
+        hint = FRETTED
     if told and not naming:
         cue, hint = (*(kind for kind in cue if kind is not CueKind.STRING), CueKind.PLACE), ""
     return Prompt(
@@ -76,6 +86,22 @@ def prompt_of(
         hint=hint,
         wait_s=wait_s,
     )
+
+
+def says_fretted(n: int, asked: Asked, among: Sequence[Asked]) -> bool:
+    """Whether prompt n says that its place is fretted, where it need not be said.
+
+    among: what may be asked beside it. Nothing is said where fret 12 is not among it. It comes as if by lot,
+    and is the same for the same n and place.
+    """
+    if not has_octave(among):
+        return False
+    return random.Random(f"{n} {asked.place}").random() < _FRETTED_SHARE
+
+
+def has_octave(places: Iterable[Asked]) -> bool:
+    """Whether one of these is asked by the name that its open string has too."""
+    return any(each.kind is RecallKind.NAME and each.place.fret == _OCTAVE_FRETS for each in places)
 
 
 def wait_after(answers: Sequence[Answer]) -> float:
@@ -180,13 +206,15 @@ class BlockAsker:
         self.was_enough = self._until_enough and choice.is_enough and choice.waiting <= few
         if self.was_enough:
             return None
+        n = len(answers) + 1
         return prompt_of(
-            len(answers) + 1,
+            n,
             choice.asked,
             self._neck,
             self._accidentals,
             told=self._told,
             wait_s=wait_after(answers),
+            fretted=says_fretted(n, choice.asked, self._places),
         )
 
     def _follow(self, answers: Sequence[Answer]) -> None:
@@ -236,8 +264,16 @@ class PlacementAsker:
         asked_of = sum(self._stage_of.get(each.n) == stage.name for each in answers)
         self._stage_of[n] = stage.name
         places = sample_of(stage, self._neck, self._seed)
-        asked = Asked(places[asked_of % len(places)], stage.kind)
-        return prompt_of(n, asked, self._neck, self._accidentals, wait_s=wait_after(answers))
+        among = [Asked(place, stage.kind) for place in places]
+        asked = among[asked_of % len(among)]
+        return prompt_of(
+            n,
+            asked,
+            self._neck,
+            self._accidentals,
+            wait_s=wait_after(answers),
+            fretted=says_fretted(n, asked, among),
+        )
 
     def _given(self, answers: Sequence[Answer]) -> tuple[PlacementAnswer, ...]:
         return tuple(

@@ -5,6 +5,7 @@ from typing import Any
 
 from midifret.neck import Accidentals, Language, Neck, pitch_name, roman, spell
 from midifret.practice import Asked, Block, BlockKind, DayPlan, RecallKind, Stage
+from midifret.practice.asking import has_octave
 from midifret.practice.course import BlockDone, Course, is_nothing_due
 from midifret.session.interlude import Interlude, InterludeKind, Option, Reply
 from midifret.show.shown import minutes_long
@@ -20,7 +21,7 @@ _TITLES = {
     BlockKind.BREAK: "Break",
 }
 _ASKED_WORDS = {
-    RecallKind.NAME: "A note name and a string: play it there, below fret 12 unless it says the higher one.",
+    RecallKind.NAME: "A note name and a string: play it there, at the lowest fret that has it.",
     RecallKind.STAFF: "A note on the staff and a string: play it there.",
     RecallKind.NAMING: "A place is shown: type its name.",
 }
@@ -74,6 +75,12 @@ def block_interlude(course: Course, titles: Titles, *, hint: str = "", shown: bo
         for kind in dict.fromkeys(asked.kind for asked in block.asked)
         if kind in _ASKED_WORDS
     ]
+    if has_octave(block.asked):
+        quiet.append(
+            "Fret 12 has the name of the open string; where it says fretted, the open string is not meant."
+        )
+    if any(asked.kind is RecallKind.NAME and asked.place.fret > 12 for asked in block.asked):
+        quiet.append("Where it says the higher one, the place above fret 12 is meant.")
     if shown:
         quiet = ["Each place is shown: play it."]
     quiet += [hint] if hint else []

@@ -19,6 +19,7 @@ from midifret.practice.asking import (
     limit_s,
     prompt_of,
     sample_of,
+    says_fretted,
     wait_after,
 )
 from midifret.practice.path import PLACES_A_STAGE
@@ -27,6 +28,7 @@ from midifret.terms.calibration import Recall
 from tests.conftest import STANDARD
 
 NECK = Neck(STANDARD)
+LONG_NECK = Neck(STANDARD, 24)
 NOON_S = dt.datetime(2026, 11, 2, 12, tzinfo=dt.UTC).timestamp()
 ROW_5 = tuple(Asked(Place(string, 5), RecallKind.NAME) for string in range(6, 0, -1))
 
@@ -103,6 +105,54 @@ def test_no_two_places_of_a_string_are_asked_alike(string: int, fret: int, other
         return prompt.pitch.step, prompt.pitch.alter, string, prompt.hint
 
     assert (shown(fret) == shown(other)) == (fret == other)
+
+
+@given(st.integers(1, 6), st.integers(0, 24), st.integers(0, 24), st.booleans(), st.booleans())
+def test_every_cue_by_name_has_one_answer_by_what_is_said_before(
+    string: int, fret: int, other: int, fretted: bool, also: bool
+) -> None:
+    """The lowest place; fretted: the lowest but the open string; the higher one: that above fret 12."""
+
+    def shown(where: int, says: bool) -> tuple[object, ...]:
+        prompt = prompt_of(1, Asked(Place(string, where), RecallKind.NAME), LONG_NECK, fretted=says)
+        return prompt.pitch.step, prompt.pitch.alter, prompt.hint
+
+    if fret != other:
+        assert shown(fret, fretted) != shown(other, also)
+    hint = shown(fret, fretted)[2]
+    lowest = {"": 0, "fretted": 1, "the higher one": 13}[str(hint)]
+    name = LONG_NECK.midi(Place(string, fret)) % 12
+    named = [f for f in range(lowest, 25) if LONG_NECK.midi(Place(string, f)) % 12 == name]
+    assert named[0] == fret
+
+
+def test_what_stands_beside_a_name_does_not_tell_the_fret() -> None:
+    """Fret 12 says that it is fretted; so do about half of the others, and the other half says nothing."""
+    places = tuple(
+        Asked(Place(string, fret), RecallKind.NAME) for fret in range(13) for string in range(1, 7)
+    )
+    hints: dict[int, list[str]] = {}
+    for n in range(1, 201):
+        for asked in places:
+            prompt = prompt_of(n, asked, NECK, fretted=says_fretted(n, asked, places))
+            hints.setdefault(asked.place.fret, []).append(prompt.hint)
+    assert set(hints[12]) == {"fretted"}
+    assert set(hints[0]) == {""}
+    for fret in range(1, 12):
+        assert set(hints[fret]) == {"", "fretted"}
+        # Drawn 1,200 times at one half: 0.43 to 0.57 is five deviations, sqrt(1200 / 4) / 1200 each.
+        assert 0.43 < hints[fret].count("fretted") / len(hints[fret]) < 0.57
+
+
+def test_who_is_not_asked_fret_12_reads_no_such_word() -> None:
+    ask = asker(places=tuple(Asked(Place(s, f), RecallKind.NAME) for s in range(1, 7) for f in range(12)))
+    assert {each.prompt.hint for each in play(ask, lambda place: True)} == {""}
+    with_12 = asker(
+        places=tuple(Asked(Place(s, f), RecallKind.NAME) for s in range(1, 7) for f in (0, 5, 12)),
+        lasts_s=200.0,
+    )
+    said = {(each.prompt.places[0].fret, each.prompt.hint) for each in play(with_12, lambda place: True)}
+    assert said == {(0, ""), (5, ""), (5, "fretted"), (12, "fretted")}
 
 
 def test_the_other_kinds_of_cue() -> None:

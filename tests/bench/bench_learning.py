@@ -7,6 +7,7 @@ medians to the policy named first, paired by learner; slower: share of learners 
 under that policy. Goal of a plan: a ratio of 0.7 or less to the best of the others, fewer than 5% slower
 than taught. choice: our chooser over all places; plan: sessions as `practice` has them, without readings.
 rounds-N: no way to practise but a bound on days: all places N times in each session, at no cost of time.
+seer: no way to practise either, for it sees the learner's true memory.
 Another policy: its module and the name of what makes it from a seed, as tests.bench.some:Plan.
 Run: python tests/bench/bench_learning.py [--learners 200] [--days 60] [--policy taught ...] [--seed 1]
 """
@@ -25,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))  # the learners are those of 
 
 from tests.bench.learners_memory import MODELS, new_learner
 from tests.bench.learners_ours import ByChoice, ByPlan
-from tests.bench.learners_rounds import POLICIES, Policy
+from tests.bench.learners_rounds import POLICIES, Policy, Seer
 from tests.bench.learners_trial import (
     Course,
     censored_median,
@@ -37,6 +38,7 @@ from tests.bench.learners_trial import (
     unfinished_share,
 )
 
+SEER = "seer"
 OURS: dict[str, Callable[[int], Policy]] = {"choice": ByChoice, "plan": ByPlan}
 
 
@@ -50,9 +52,8 @@ def course_of(
     if policy.startswith("rounds-"):
         course = run_rounds(learner, int(policy.removeprefix("rounds-")), days, minutes=minutes, seed=own)
     else:
-        course = run_course(
-            learner, policy_named(policy)(own), days, minutes=minutes, missed=missed, seed=own
-        )
+        chooser = Seer(learner, own) if policy == SEER else policy_named(policy)(own)
+        course = run_course(learner, chooser, days, minutes=minutes, missed=missed, seed=own)
     return course, time.process_time() - start_s
 
 
@@ -63,7 +64,9 @@ def policy_named(name: str) -> Callable[[int], Policy]:
         return known[name]
     module, _, made_by = name.partition(":")
     if not made_by:
-        sys.exit(f"there is no policy {name!r}; there are {', '.join(known)}, rounds-N, or say module:name")
+        sys.exit(
+            f"there is no policy {name!r}; there are {', '.join(known)}, {SEER}, rounds-N, or say module:name"
+        )
     return getattr(importlib.import_module(module), made_by)
 
 
@@ -101,7 +104,7 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=1)
     chosen = parser.parse_args()
     for name in chosen.policy:
-        if not name.startswith("rounds-"):
+        if name != SEER and not name.startswith("rounds-"):
             policy_named(name)
     print(
         f"{chosen.learners} learners, {chosen.minutes:g} minutes on each of {chosen.days} days, "

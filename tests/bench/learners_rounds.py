@@ -1,5 +1,6 @@
 """Ways to choose what is practised next, which a plan is measured against: the taught round, chance, FSRS."""
 
+import math
 import random
 from collections import deque
 from collections.abc import Callable
@@ -7,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 from midifret.terms import Place
-from tests.bench.learners import FRETS, PLACES, STRINGS
+from tests.bench.learners import DAY_S, FRETS, PLACES, STRINGS, Learner
 
 
 class Policy(Protocol):
@@ -57,6 +58,49 @@ class Drawn(Shuffled):
         place = self._chance.choice([place for place in PLACES if place != last])
         self._left.append(place)
         return place
+
+
+class Seer:
+    """Sees what nobody can: how likely the learner's memory is to bring each place in time tomorrow.
+
+    Each place once a session, then what stands below `enough`, the longest unasked first, no place again
+    within 12 s. It is greedy, so it shows what seeing the truth is worth and not what would be best. Of the
+    levels 0.5, 0.6 and 0.7 the first was best where effort counts (pools, instances).
+    """
+
+    REST_S = 12.0
+
+    def __init__(self, learner: Learner, seed: int, *, enough: float = 0.5) -> None:
+        """learner: looked into, never changed."""
+        self._memory = learner.memory
+        self._chance = random.Random(seed)
+        self._enough = enough
+        self._asked_s = [-math.inf] * len(PLACES)
+        self._today: set[int] = set()
+        self._order = list(range(len(PLACES)))
+        self._tomorrow_s = 0.0
+
+    def begin_day(self, day: int) -> None:
+        """As in Policy."""
+        self._today.clear()
+        self._chance.shuffle(self._order)
+        self._tomorrow_s = (day + 1) * DAY_S + 19 * 3600
+
+    def next(self, now_s: float) -> Place:
+        """As in Policy."""
+        rested = [n for n in self._order if now_s - self._asked_s[n] >= self.REST_S]
+        return PLACES[max(rested, key=lambda n: (self._is_needed(n), -self._asked_s[n]))]
+
+    def answered(self, place: Place, right: bool, recall_s: float, now_s: float) -> None:
+        """As in Policy."""
+        number = PLACES.index(place)
+        self._today.add(number)
+        self._asked_s[number] = now_s
+
+    def _is_needed(self, number: int) -> bool:
+        if number not in self._today:
+            return True
+        return self._memory.brought_by(number, 1.0, self._tomorrow_s) < self._enough
 
 
 # Rows 5, 7, 10 first; then the steps beside what is known, the nut and fret 12 included (common practice, no

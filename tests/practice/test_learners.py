@@ -14,7 +14,7 @@ from midifret.terms import Place, Verdict
 from tests.bench.learners import DAY_S, ENOUGH, OPEN_POSITION, PLACES, Learner, Traits, index
 from tests.bench.learners_memory import MODELS, HalfLives, Instances, Pools, new_learner
 from tests.bench.learners_ours import ByChoice, ByPlan
-from tests.bench.learners_rounds import LANDMARKS, POLICIES, STEPS, Fsrs, Shuffled, TaughtRound
+from tests.bench.learners_rounds import LANDMARKS, POLICIES, STEPS, Fsrs, Seer, Shuffled, TaughtRound
 from tests.bench.learners_trial import (
     Course,
     censored_median,
@@ -425,3 +425,12 @@ def test_nights_bound_what_any_rounds_can_bring():
     }
     assert all(count >= 5 for count in days.values())
     assert max(days, key=days.__getitem__) == "half-lives"
+
+
+def test_who_sees_the_true_memory_is_quicker_than_chance():
+    minutes = {"seer": 0.0, "chance": 0.0}
+    for own in range(70_000, 70_004):
+        seen, shuffled = new_learner("instances", own), new_learner("instances", own)
+        minutes["seer"] += run_course(seen, Seer(seen, own), 60, seed=own).minutes or math.inf
+        minutes["chance"] += run_course(shuffled, Shuffled(own), 60, seed=own).minutes or math.inf
+    assert minutes["seer"] < 0.9 * minutes["chance"]

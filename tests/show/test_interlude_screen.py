@@ -145,7 +145,7 @@ def test_a_summary_is_honest() -> None:
     )
     coming = "row 5, shuffled, by name; new: the open strings; reading in position V"
     assert lines[2] == f"Tomorrow, as it looks now: {coming}."
-    assert "8 places came in time twice in a row, as when today began." == _summary(ended, (), 8)[1]
+    assert _summary(ended, (), 8)[1] == "8 places came in time twice in a row, as when today began."
     assert _summary(ended, (), 0)[1] == "No place came in time twice in a row yet."
     assert _summary(COURSE, (), 8) == ("Nothing was answered.",)
     assert _summary(at(4), (), 8)[-1].startswith("Left for today: reading in position V; to end on.")

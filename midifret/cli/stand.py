@@ -223,6 +223,8 @@ class _HallKeeper:
         except KeyboardInterrupt:
             click.echo("The stand is closed.")
             return 0
+        finally:
+            self._keep_devices()
 
     def _play(self, begin: Begin) -> Played:
         try:
@@ -269,9 +271,7 @@ class _HallKeeper:
         """Codes that have changed are shown, new devices are kept, the guitar's queue does not run over."""
         if self._inputs is not None:
             self._inputs.drain()
-        devices = self._server.pairings_to_keep()
-        if devices is not None:
-            keep_devices(self._app.home, devices)
+        self._keep_devices()
         viewers = len(self._server.viewers)
         if viewers != self._seen:
             self._seen = viewers
@@ -283,6 +283,12 @@ class _HallKeeper:
                 where = self._server.pairing_address(self._lan_host, play)
                 coloured = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
                 click.echo(pairing_lines(where, play, watch, coloured=coloured))
+
+    def _keep_devices(self) -> None:
+        """Devices that were let in since the last call can come back after the next start."""
+        devices = self._server.pairings_to_keep()
+        if devices is not None:
+            keep_devices(self._app.home, devices)
 
 
 class _Inputs:

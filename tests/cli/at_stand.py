@@ -21,6 +21,7 @@ from midifret.gear import load_guitar
 from midifret.gear.guitar import Guitar
 from midifret.players.player import Action, Pluck, TimedPluck
 from midifret.serve import StandServer
+from midifret.stand.messages import ToPage
 from midifret.terms import Judged, Prompt
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 from tests.serve.standing import WAIT_S, ScriptedPage, cookie
@@ -179,6 +180,20 @@ def at_stand(
     if errors:
         raise errors[0]
     return code
+
+
+def sent(server: StandServer, wanted: Callable[[ToPage], object]) -> threading.Event:
+    """Set when the program tells all pages something that is wanted, also where no page is there."""
+    found = threading.Event()
+    send = server.send
+
+    def told(message: ToPage) -> None:
+        send(message)
+        if wanted(message):
+            found.set()
+
+    server.send = told  # type: ignore[method-assign]
+    return found
 
 
 def page_of(server: StandServer, *, viewer: str = "one", paints: bool = True) -> LivePage:

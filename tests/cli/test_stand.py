@@ -1,6 +1,5 @@
 """The stand as a player uses it: begun on a page, played on a virtual guitar, kept in the book."""
 
-import time
 from importlib.util import find_spec
 from itertools import pairwise
 from pathlib import Path
@@ -12,12 +11,12 @@ from midifret.book.book import Book
 from midifret.gear.guitar import Guitar
 from midifret.serve import StandServer
 from midifret.serve.pages import BUSY
-from midifret.serve.view import RELOAD_S
+from midifret.stand.messages import RunScreen
 from midifret.terms import Answer, Unavailable
 from midifret.terms.calibration import Caveat, ViewKind
 from midifret.wire.take import read_take
-from tests.cli.at_stand import ANSWER_S, PAINTS_AFTER_MS, Answers, LivePage, at_stand, page_of
-from tests.serve.standing import cookie, get, until
+from tests.cli.at_stand import ANSWER_S, PAINTS_AFTER_MS, Answers, LivePage, at_stand, page_of, sent
+from tests.serve.standing import WAIT_S, cookie, get
 
 DRILL = """\
 title: Three places
@@ -242,9 +241,9 @@ def test_a_run_waits_for_a_page_that_was_closed(home: Path) -> None:
         page = page_of(server)
         page.begin("drill naming")
         page.stage("asking")
+        paused = sent(server, lambda m: isinstance(m, RunScreen) and m.stage == "paused")
         page.link.close()
-        until(lambda: not server.viewers)
-        time.sleep(RELOAD_S + 0.5)  # the run is paused by now: the thread that hears is another one
+        assert paused.wait(WAIT_S)
         again = page_of(server)
         shown = again.until(lambda m: m["kind"] == "screen")
         assert shown["stage"] == "paused"
@@ -287,7 +286,6 @@ def test_a_stand_that_is_started_again_lets_its_page_in_again(home: Path) -> Non
         page.hall()
         texts.append(cookie(server))
         ports.append(server.port)
-        until(lambda: (home / "stand-devices.json").exists())
 
     def second(server: StandServer) -> None:
         # Cookies are named after the port, which a free one changes.

@@ -1,5 +1,6 @@
 """A real server on this machine, and pages for it: raw bytes, or a client that speaks as the page does."""
 
+import asyncio
 import json
 import random
 import socket
@@ -156,12 +157,17 @@ class ScriptedPage:
             return self.link.close_code
 
 
-def until(holds: Callable[[], object]) -> None:
-    """Wait for what another thread is about to do."""
-    end_s = time.monotonic() + WAIT_S
-    while not holds():
-        assert time.monotonic() < end_s, "it did not happen"
-        time.sleep(0.002)
+def until(server: StandServer, holds: Callable[[], object]) -> None:
+    """Wait for what the server is about to do. Asked in its own thread, between all that it does there."""
+
+    async def held() -> None:
+        async with asyncio.timeout(WAIT_S):
+            while not holds():
+                await asyncio.sleep(0)  # lets the server do the next thing
+
+    loop = server._loop
+    assert loop is not None, "the server has stopped"
+    asyncio.run_coroutine_threadsafe(held(), loop).result()
 
 
 def fall_behind(server: StandServer, viewer: str, size: int = 20_000_000) -> None:

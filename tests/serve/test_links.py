@@ -109,7 +109,7 @@ def test_a_page_is_welcomed_and_told_what_there_is(server: StandServer) -> None:
         assert page.next()["notice"] == "after"
         (viewer,) = server.viewers
         assert (viewer.controls, viewer.sounds, viewer.address) == (True, True, "127.0.0.1")
-    until(lambda: server.viewers == ())
+    until(server, lambda: server.viewers == ())
 
 
 @pytest.mark.parametrize("schema", [SCHEMA - 1, SCHEMA + 1])
@@ -208,7 +208,7 @@ def test_a_message_too_large_closes_the_link(server: StandServer) -> None:
         with contextlib.suppress(ConnectionClosed):
             page.link.send(parts)
         assert page.close_code() == 1009  # too big (RFC 6455, section 7.4.1)
-    until(lambda: server.viewers == ())
+    until(server, lambda: server.viewers == ())
 
 
 def test_a_flood_of_messages_closes_the_link_with_a_reason(server: StandServer) -> None:
@@ -230,7 +230,7 @@ def test_a_flood_of_pings_is_cut_off(server: StandServer) -> None:
     with contextlib.suppress(ConnectionClosed, OSError):
         for _ in range(20_000):
             page.link.ping(random.randbytes(120))
-    until(lambda: server.viewers == ())
+    until(server, lambda: server.viewers == ())
 
 
 def test_a_flood_is_of_its_page_alone(server: StandServer) -> None:
@@ -278,7 +278,7 @@ def test_a_watcher_sees_all_and_says_nothing() -> None:
             watcher.say(**said)
         server.send(a_screen(2))
         assert watcher.next("screen")["clock"] == "2"
-        until(lambda: server.sync_figures("1.teacher") is not None)
+        until(server, lambda: server.sync_figures("1.teacher") is not None)
         assert server.take() == []
         assert [viewer.controls for viewer in server.viewers] == [False]
         watcher.link.close()
@@ -358,7 +358,7 @@ def test_who_comes_back_is_told_everything_again(server: StandServer) -> None:
             marks = {mark["ident"]: mark["verdict"] for mark in screen["reading"]["marks"]}
             assert marks == {"n1": "right", "n2": "right", "n3": "right"}
             assert [viewer.ident for viewer in server.viewers] == ["1.one"]
-        until(lambda: server.viewers == ())
+        until(server, lambda: server.viewers == ())
     server.send(a_hall("over"))  # what was engraved for the run goes with it
     with ScriptedPage(server, let_in) as page:
         page.next("welcome")
@@ -396,8 +396,8 @@ def test_a_dead_link_is_found_by_its_pings() -> None:
         hello = json.dumps({"kind": "hello", "schema": SCHEMA, "viewer": "x", "sounds": False}).encode()
         frame = bytes([0x81, 0x80 | len(hello), 0, 0, 0, 0]) + hello  # masked with noughts (RFC 6455, 5.2)
         opened.sendall("\r\n".join(lines).encode() + b"\r\n\r\n" + frame)
-        until(lambda: len(server.viewers) == 1)
-        until(lambda: server.viewers == ())  # it answered nothing, no ping either
+        until(server, lambda: len(server.viewers) == 1)
+        until(server, lambda: server.viewers == ())  # it answered nothing, no ping either
         opened.close()
 
 
@@ -449,7 +449,7 @@ def test_a_page_beyond_hope_is_closed(server: StandServer) -> None:
     fall_behind(server, "1.one")
     for number in range(MOST_WAITING + 10):
         server.send_to("1.one", Notice(str(number), grave=False))
-    until(lambda: server.viewers == ())
+    until(server, lambda: server.viewers == ())
     page.link.close()
 
 
@@ -457,7 +457,7 @@ def test_what_cannot_be_written_ends_the_links_and_not_the_server(server: StandS
     page = ScriptedPage(server, cookie(server))
     page.next("welcome")
     server.send_to("1.one", Notice(words=b"\xff", grave=False))  # type: ignore[arg-type]
-    until(lambda: server.viewers == ())
+    until(server, lambda: server.viewers == ())
     with ScriptedPage(server, cookie(server)) as again:
         assert again.next()["kind"] == "welcome"
     page.link.close()
@@ -473,7 +473,7 @@ def test_the_clock_of_a_page_is_known_after_the_first_exchanges(server: StandSer
         assert server.to_run_s(ident, page.now_ms()) is None
         for _ in range(12):
             page.next("sync")
-        until(lambda: (figures := server.sync_figures(ident)) is not None and figures.exchanges >= 12)
+        until(server, lambda: (figures := server.sync_figures(ident)) is not None and figures.exchanges >= 12)
         now_s = time.perf_counter()
         there = server.to_page_ms(ident, now_s)
         back = server.to_run_s(ident, now_s * 1000 + page.offset_ms)
@@ -493,11 +493,14 @@ def test_a_page_that_reloads_has_another_clock(server: StandServer) -> None:
         with ScriptedPage(server, let_in, offset_ms=offset_ms) as page:
             for _ in range(5):
                 page.next("sync")
-            until(lambda: (figures := server.sync_figures("1.one")) is not None and figures.exchanges >= 4)
+            until(
+                server,
+                lambda: (figures := server.sync_figures("1.one")) is not None and figures.exchanges >= 4,
+            )
             there = server.to_page_ms("1.one", time.perf_counter())
             assert there is not None
             assert abs(there.time_ms - page.now_ms()) < 50
-        until(lambda: server.viewers == ())
+        until(server, lambda: server.viewers == ())
 
 
 def test_a_page_clock_that_jumps_is_asked_again_at_once(server: StandServer) -> None:
@@ -509,7 +512,9 @@ def test_a_page_clock_that_jumps_is_asked_again_at_once(server: StandServer) -> 
         for _ in range(10):  # a second until the next, then a burst
             page.next("sync")
         assert time.perf_counter() - begin_s < 5
-        until(lambda: (figures := server.sync_figures("1.one")) is not None and figures.exchanges >= 8)
+        until(
+            server, lambda: (figures := server.sync_figures("1.one")) is not None and figures.exchanges >= 8
+        )
         figures = server.sync_figures("1.one")
         assert figures is not None
         assert figures.jumps == 1

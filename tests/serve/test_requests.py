@@ -232,7 +232,7 @@ def test_what_is_no_request_gets_nothing(data: bytes) -> None:
 def test_a_request_too_large_is_cut_off(server: StandServer, data: bytes) -> None:
     answer = raw(server, data)
     assert not answer.startswith(b"HTTP/1.1 2")
-    until(lambda: len(server._counted) == 0)
+    until(server, lambda: len(server._counted) == 0)
     assert get(server, "/")[0] == 403
 
 
@@ -254,7 +254,7 @@ def test_who_sends_a_request_drop_by_drop_is_cut_off() -> None:
             with contextlib.suppress(ConnectionResetError):
                 assert opened.recv(1) == b""
             opened.close()
-        until(lambda: len(server._counted) == 0)
+        until(server, lambda: len(server._counted) == 0)
 
 
 def test_who_does_not_read_the_answer_is_cut_off() -> None:
@@ -263,8 +263,8 @@ def test_who_does_not_read_the_answer_is_cut_off() -> None:
         opened = socket.create_connection(("127.0.0.1", server.port))
         request = f"GET /large HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\nCookie: {let_in}\r\n\r\n"
         opened.sendall(request.encode())
-        until(lambda: len(server._counted) == 1)
-        until(lambda: len(server._counted) == 0)
+        until(server, lambda: len(server._counted) == 1)
+        until(server, lambda: len(server._counted) == 0)
         opened.close()
 
 
@@ -275,12 +275,12 @@ def test_a_large_answer_comes_whole(server: StandServer, let_in: str) -> None:
 def test_too_many_connections_are_closed_and_the_others_go_on() -> None:
     with standing() as server:
         let_in = cookie(server)
-        until(lambda: len(server._counted) == 0)
+        until(server, lambda: len(server._counted) == 0)
         opened = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(Counted.MOST_OF_ONE)]
-        until(lambda: len(server._counted) == Counted.MOST_OF_ONE)
+        until(server, lambda: len(server._counted) == Counted.MOST_OF_ONE)
         assert get(server, "/", cookie=let_in)[0] == 0
         opened.pop().close()
-        until(lambda: len(server._counted) < Counted.MOST_OF_ONE)
+        until(server, lambda: len(server._counted) < Counted.MOST_OF_ONE)
         assert get(server, "/", cookie=let_in)[0] == 200
         for each in opened:
             each.close()

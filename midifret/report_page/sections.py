@@ -204,7 +204,9 @@ def _readings(progress: Progress) -> Section | None:
     if not progress.readings:
         return None
     about = "Each note has the mark of how it was played; notes that were not reached have none."
-    return Section("Readings", (Text(about), *(_reading(reading) for reading in progress.readings)))
+    marked = any(reading.lines for reading in progress.readings)
+    parts = (_reading(reading) for reading in progress.readings)
+    return Section("Readings", (Text(about), *parts) if marked else tuple(parts))
 
 
 def _reading(reading: ReadingShown) -> Section:

@@ -8,7 +8,9 @@ from typing import NoReturn
 import pytest
 
 from midifret.book.book import Book
+from midifret.cli.main import run
 from midifret.gear.guitar import Guitar
+from midifret.reading.build import DRILL_PREFIX
 from midifret.serve import StandServer
 from midifret.serve.pages import BUSY
 from midifret.stand.messages import RunScreen
@@ -158,6 +160,7 @@ def test_a_drill_in_tempo_clicks_on_the_page(home: Path) -> None:
 @pytest.mark.skipif(find_spec("verovio") is None, reason="needs the library that engraves music: verovio")
 def test_a_reading_with_every_note_marked(home: Path) -> None:
     marks: dict[str, str] = {}
+    reports: list[str] = []
 
     def script(server: StandServer) -> None:
         page = page_of(server)
@@ -172,13 +175,29 @@ def test_a_reading_with_every_note_marked(home: Path) -> None:
                 if message["reading"]["whole"]:
                     marks.clear()
                 marks.update({mark["ident"]: mark["sign"] for mark in message["reading"]["marks"]})
+        before = len(page.told)
         page.press("enter")
+        report = page.hall(since=before)["report"]
+        reports.append(get(server, report, cookie=cookie(server))[2].decode())
 
     at_stand(home, script)
     answers = answers_of(home)
     assert len(answers) > 8
     assert len(marks) == len(answers)
     assert set(marks.values()) == {"✓"}
+    # The report has the reading, but no marked page: the hall would come seconds later for it.
+    with Book.open(home / "book.sqlite") as book:
+        (reading,) = book.newest_readings("me", DRILL_PREFIX)
+    figures = f"{reading.right} of {reading.answers}"
+    assert reading.title in reports[0]
+    assert figures in reports[0]
+    assert "the marked page" not in reports[0]
+    assert "Each note has the mark" not in reports[0]
+    assert run(["--home", str(home), "report", "--html", str(home / "report.html")]) == 0
+    written = (home / "report.html").read_text(encoding="utf-8")
+    assert figures in written
+    assert "the marked page" in written
+    assert "Each note has the mark" in written
 
 
 def test_a_calibration_knows_that_it_was_seen_on_the_stand(home: Path) -> None:

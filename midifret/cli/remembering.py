@@ -24,6 +24,8 @@ from midifret.terms.practised import FirstAnswer, WaitingRun
 _ATTEMPTS = 4
 # So many answers take about as many seconds as this has thousands, divided by five: from here on it is told.
 _TOLD_FROM = 10_000
+# So many are taken in before what was learnt is kept: who stops a long reading loses little of it.
+_KEPT_EACH = 50_000
 
 
 def memory_now(
@@ -39,23 +41,33 @@ def memory_now(
     """
     now_s = now_utc.timestamp()
     memory = Memory()
-    for _ in range(_ATTEMPTS):
+    told, in_parts, attempts = False, True, 0
+    while attempts < _ATTEMPTS:
         state = book.memory_state(player)
         kept = _kept(state.document)
         if state.document and kept is None:
             book.forget_memory(player)
+            attempts += 1
             continue
         count = sum(run.answers for run in state.waiting)
-        if count >= _TOLD_FROM:
+        if count >= _TOLD_FROM and not told:
             say(f"what you remember is worked out from {count:,} answers; the next time this is quick")
+            told = True
+        waiting = _first_of(state.waiting) if in_parts else state.waiting
         memory = Memory(kept)
         taken: list[WaitingRun] = []
         future: list[RunAnswers] = []
-        firsts = take_in(memory, _past(book, state.waiting, now_s, taken, future))
-        if firsts is None:
+        firsts = take_in(memory, _past(book, waiting, now_s, taken, future))
+        if firsts is None:  # runs of two machines may overlap: then all of them are sorted together
             book.forget_memory(player)
+            in_parts = False
+            attempts += 1
             continue
         if taken and not _put(book, player, memory, taken, firsts, state.change):
+            attempts += 1
+            continue
+        if len(waiting) < len(state.waiting):
+            in_parts = bool(taken)
             continue
         if not on_top(memory, future, now_s):
             return _of_all(book, player, now_s)
@@ -70,6 +82,16 @@ def waiting_answers(book: Book, player: str) -> int:
         book.forget_memory(player)
         state = book.memory_state(player)
     return sum(run.answers for run in state.waiting)
+
+
+def _first_of(waiting: tuple[WaitingRun, ...]) -> tuple[WaitingRun, ...]:
+    """Return the first runs of these, with so many answers as are taken in at a time; one run at least."""
+    answers = 0
+    for number, run in enumerate(waiting):
+        answers += run.answers
+        if answers > _KEPT_EACH:
+            return waiting[: max(number, 1)]
+    return waiting
 
 
 def _kept(document: str) -> KeptMemory | None:

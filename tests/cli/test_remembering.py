@@ -125,6 +125,43 @@ def test_after_a_run_only_that_run_is_read(book: Book, monkeypatch: pytest.Monke
     assert asked == [(number,), ()]
 
 
+def test_a_long_reading_is_kept_in_parts(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(remembering, "_KEPT_EACH", 12)
+    runs = [played(at(30 - day), day, answers=5) for day in range(12)]
+    for run in runs:
+        put(book, run)
+    read, calls = book.asked_runs, [0]
+
+    def stopped(run_ids):
+        calls[0] += 1
+        if calls[0] == 4:
+            raise KeyboardInterrupt
+        return read(run_ids)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(book, "asked_runs", stopped)
+        with pytest.raises(KeyboardInterrupt):
+            memory_now(book, "Ana", NOW)
+    assert len(book.memory_state("Ana").waiting) == 6  # of twelve runs three parts of two were kept
+    assert memory_now(book, "Ana", NOW).kept == of_all(runs).kept
+    assert book.memory_state("Ana").waiting == ()
+
+
+def test_parts_may_overlap_or_lie_ahead(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two machines at once, and runs of a clock that ran ahead, in parts of one run."""
+    monkeypatch.setattr(remembering, "_KEPT_EACH", 1)
+    begun = at(5)
+    together = [played(begun + dt.timedelta(seconds=second), second, answers=9) for second in (0, 7, 11)]
+    ahead = [played(at(-2 - day), 20 + day) for day in range(3)]
+    for run in [*together, *ahead]:
+        put(book, run)
+    found = memory_now(book, "Ana", NOW)
+    monkeypatch.undo()
+    book.forget_memory("Ana")
+    assert found.kept == memory_now(book, "Ana", NOW).kept
+    assert len(book.memory_state("Ana").waiting) == 3
+
+
 def test_one_answer_is_enough(book: Book) -> None:
     run = next(run for seed in range(20) if (run := played(at(1), seed, answers=1)).given)
     assert run.given

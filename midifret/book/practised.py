@@ -257,7 +257,22 @@ class Practised:
         with self._database.read() as connection:
             return sessions_of(connection, id_of_player(connection, player))
 
+    def sessions_on(self, player: str, day: dt.date) -> tuple[SessionKept, ...]:
+        """Return the sessions of a practice day, the oldest first."""
+        with self._database.read() as connection:
+            return sessions_of(connection, id_of_player(connection, player), day)
+
     # Days and readings
+
+    def drill_minutes_on(self, player: str, day: dt.date) -> dict[tuple[str, float | None], float]:
+        """Return the minutes played on a practice day by drill and tempo, None for free tempo."""
+        with self._database.read() as connection:
+            query = (
+                sa.select(runs.c.drill, runs.c.tempo_bpm, sa.func.sum(runs.c.played_s))
+                .where(runs.c.player_id == id_of_player(connection, player), runs.c.day == day)
+                .group_by(runs.c.drill, runs.c.tempo_bpm)
+            )
+            return {(drill, bpm): played_s / 60 for drill, bpm, played_s in connection.execute(query)}
 
     def minutes_by_day(self, player: str) -> tuple[tuple[dt.date, float], ...]:
         """Return the minutes played on each practice day, pauses left out, the oldest first."""
@@ -315,9 +330,13 @@ def stages_of(connection: sa.Connection, player_id: int) -> tuple[StageSet, ...]
     )
 
 
-def sessions_of(connection: sa.Connection, player_id: int) -> tuple[SessionKept, ...]:
-    """Return all sessions of a player; see Practised.sessions."""
+def sessions_of(
+    connection: sa.Connection, player_id: int, day: dt.date | None = None
+) -> tuple[SessionKept, ...]:
+    """Return all sessions of a player, or those of a day; see Practised.sessions."""
     query = sa.select(practice_sessions).where(practice_sessions.c.player_id == player_id)
+    if day is not None:
+        query = query.where(practice_sessions.c.day == day)
     return tuple(_session(row) for row in connection.execute(query.order_by(practice_sessions.c.id)))
 
 

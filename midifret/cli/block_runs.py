@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+import textwrap
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
@@ -29,7 +30,8 @@ from midifret.play.asked_text import asked_exercise
 from midifret.practice import Block, BlockKind, PlanInput, RecallKind
 from midifret.practice.asking import BlockAsker, PlacementAsker, limit_s
 from midifret.practice.course import BlockDone, is_shown, may_be_enough
-from midifret.reading.build import reading_exercise
+from midifret.practice.set_work import is_task_of
+from midifret.reading.build import position_words, reading_exercise
 from midifret.session.around import Finished, Leave, Setting
 from midifret.show.practice_words import block_title
 from midifret.show.rows import Block as Rows
@@ -41,6 +43,7 @@ from midifret.terms.calibration import ViewKind
 # less than its minutes for a pass. A reading may take half as long again: only one read to its end counts.
 # Another pass begins where there is time for most of it, and where it will not be cut [ours].
 _OVER_S, _READING_OVER, _MOST_OF = 30.0, 1.5, 0.6
+_NOTE = 240  # characters of a teacher's note before a block; `today` has all of it [ours]
 _PLACEMENT_LIMIT_S = 10.0  # as for places of which nothing is known, see `limit_s`
 
 
@@ -113,9 +116,31 @@ class BlockRuns:
             return (
                 "The cursor waits for each note." if bpm is None else f"In tempo, {bpm:.0f} beats a minute."
             )
+        if block.kind is BlockKind.TASK:
+            return self._task_hint(block, planning)
         if block.tempo_bpm is not None:
             return f"In tempo, from {block.tempo_bpm:.0f} beats a minute."
         return ""
+
+    def _task_hint(self, block: Block, planning: Planning) -> str:
+        """Position, tempo and note of what a teacher set."""
+        how = []
+        if block.score is not None:
+            how.append(f"in {position_words(self._position_of(block, planning))}")
+        if block.tempo_bpm is not None:
+            how.append(f"at {block.tempo_bpm:g} beats a minute")
+        words = ", ".join(how)
+        notes = [
+            f"Your teacher says: {textwrap.shorten(one.content.note, _NOTE, placeholder=' ...')}"
+            for one in planning.assignments
+            if one.content.note.strip() and any(is_task_of(block, task) for task in one.content.tasks)
+        ]
+        return " ".join([*([f"{words[:1].upper()}{words[1:]}."] if words else []), *notes])
+
+    def _position_of(self, block: Block, planning: Planning) -> int | None:
+        """Where a score is read: as was said, or else as the path has it."""
+        reading = planning.standing.reading
+        return block.position if block.position is not None else reading.position if reading else None
 
     def place(self, planning: Planning, minutes: float) -> tuple[PlacementAsker, Part]:
         """Play a placement run of so many minutes at most."""
@@ -228,8 +253,7 @@ class BlockRuns:
 
     def _score(self, block: Block, minutes: float, planning: Planning) -> Part:
         """A score that was set, in the position said, or else in that of the path."""
-        reading = planning.standing.reading
-        position = block.position if block.position is not None else reading.position if reading else None
+        position = self._position_of(block, planning)
         asked = ReadingAsked(position, OpenStrings.NEEDED, False, TempoWishes(tempo_bpm=block.tempo_bpm))
         path = scores_folder(self.app.home) / (block.score or "")
         exercise = reading_asked(self.app, asked, path, ScoreWishes(), self.guitar)

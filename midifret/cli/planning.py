@@ -1,8 +1,10 @@
 """What is planned for a player today: book, path, assignments and memory gathered into one plan."""
 
 import datetime as dt
+import json
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -37,7 +39,10 @@ from midifret.practice import (
     standing,
     still_chosen,
 )
+from midifret.practice.course import Course
+from midifret.practice.kept_course import course_of
 from midifret.practice.plan import LEAST_MINUTES, MOST_MINUTES, USUAL_MINUTES
+from midifret.practice.set_work import TaskToday, still_set, work_today
 from midifret.reading.build import DRILL_PREFIX
 from midifret.terms import BadInput, Place
 from midifret.terms.practised import ReadingDone, SessionKept, StageSet
@@ -50,10 +55,11 @@ _LEAST_READ = 8  # notes; a shorter reading shows little of a position [ours]
 
 @dataclass(frozen=True, slots=True)
 class HeldAssignment:
-    """An assignment that holds today, and the file that it stands in."""
+    """An assignment that holds today, and the file that it stands in. today: what was played of its tasks."""
 
     file: Path
     content: Assignment
+    today: tuple[TaskToday, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +125,10 @@ def planning_of(
     drills = {entry.name: entry for entry in entries(app.home)}
     path = path_on(app.home, neck, drills)
     assignments, left_out = held_assignments(app.home, path, drills, day)
+    if assignments:
+        contents = [one.content for one in assignments]
+        work = work_today(contents, kept.courses_on(day), kept.drill_minutes_on(day))
+        assignments = tuple(replace(one, today=today) for one, today in zip(assignments, work, strict=True))
     shown = kept.shown(path, neck, day)
     stages, remarks = _stages_set(path, kept.stages_set, shown, day)
     remarks += _clock_remarks(kept.begun_after(now_utc), memory, now_utc)
@@ -138,7 +148,7 @@ def planning_of(
         now_utc.timestamp(),
         minutes,
         kept.history,
-        tuple(one.content for one in assignments),
+        tuple(still_set(one.content, one.today) for one in assignments),
         _drills_done(app.home, book, player, _drills_asked(path, stands)),
         neck.strings,
         neck.last_fret,
@@ -211,6 +221,18 @@ class _Kept:
         if self._book is None:
             return 0
         return self._book.runs_begun_after(self._player, time_utc + dt.timedelta(hours=1))
+
+    def courses_on(self, day: dt.date) -> tuple[Course, ...]:
+        """The sessions of a practice day; one that cannot be read shows nothing."""
+        found = []
+        for one in self._book.sessions_on(self._player, day) if self._book else ():
+            with suppress(BadInput, ValueError):
+                found.append(course_of(json.loads(one.plan), one.done, one.block))
+        return tuple(found)
+
+    def drill_minutes_on(self, day: dt.date) -> Mapping[tuple[str, float | None], float]:
+        """Minutes of all runs of a day, by drill and tempo."""
+        return self._book.drill_minutes_on(self._player, day) if self._book else {}
 
     @property
     def history(self) -> tuple[DayMinutes, ...]:

@@ -301,6 +301,7 @@ class Practising:
                 day=given.day + _DAY,
                 now_s=given.now_s + _DAY.total_seconds(),
                 minutes=max(course.minutes, 3.0),
+                assignments=tuple(one.content for one in planning.assignments),
             )
             tomorrow = plan_day(later)
         settings = self.app.settings

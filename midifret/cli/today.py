@@ -100,7 +100,7 @@ def view_of(app: App, planning: Planning) -> TodayView:
         planning.standing,
         {strand: planning.path.strand(strand) for strand in Strand},
         set_by(planning),
-        tuple(SetWork(one.file.name, one.content) for one in planning.assignments),
+        tuple(SetWork(one.file.name, one.content, one.today) for one in planning.assignments),
         planning.remarks,
         Names(planning.neck, settings.language, settings.accidentals),
         title,

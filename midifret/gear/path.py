@@ -92,12 +92,14 @@ class TaskFile(FileModel):
     score: Name | None = None
     minutes: Annotated[float, Field(ge=1, le=120)] = 5
     tempo_bpm: Bpm | None = None
-    position: Annotated[int, Field(ge=1, le=_MOST_POSITION)] | None = None
+    position: Annotated[int, Field(ge=0, le=_MOST_POSITION)] | None = None
 
     @model_validator(mode="after")
     def _one(self) -> Any:
         if (self.drill is None) == (self.score is None):
             raise refuse("this names neither or both of drill and score", "drill or score, one of them")
+        if self.drill is not None and self.position is not None:
+            raise refuse("a drill has places of its own and takes no position", "position beside a score")
         return self
 
 

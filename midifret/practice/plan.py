@@ -122,6 +122,7 @@ _NEW_SHARE, _NEW = 0.25, (2.0, 5.0)
 _LEFT_OVER = 2.0
 _LEAST_PART = 3.0  # minutes; a block is not cut for less before a break [ours]
 _TASKS_SHARE = 0.7  # what a teacher set may take so much of a session [ours]
+_LEAST_TOLD = 0.5  # minutes; that less was left out is not told [ours]
 
 
 def plan_day(given: PlanInput, rules: ChoiceRules | None = None) -> DayPlan:
@@ -137,6 +138,7 @@ def plan_day(given: PlanInput, rules: ChoiceRules | None = None) -> DayPlan:
     remarks = [*load.remarks, *lost.sentences]
     if given.memory.newest_s is not None and given.memory.newest_s > given.now_s + 60:
         remarks.append("The clock is behind the last answers; times since then are not counted.")
+    remarks += _no_room(given, blocks)
     blocks = with_breaks(blocks, load)
     played = sum(block.minutes for block in blocks if block.kind is not BlockKind.BREAK)
     return DayPlan(given.day, round(played, 1), blocks, tuple(remarks), lost, load)
@@ -165,7 +167,7 @@ def _blocks(given: PlanInput, known: tuple[_Known, ...], lost: Lost, minutes: fl
     tasks = _tasks(given, minutes * _TASKS_SHARE)
     left = minutes - sum(task.minutes for task in tasks)
     if strong and left >= 2 * ends + 2:
-        before.append(_warm_up(strong, ends))
+        before.append(_warm_up(strong, ends, before_tasks=bool(tasks)))
         left -= ends
     before += tasks
     close = _close(known, ends) if left > ends + 1 else None
@@ -224,9 +226,23 @@ def _tasks(given: PlanInput, most: float) -> list[Block]:
     return blocks
 
 
-def _warm_up(strong: list[_Known], minutes: float) -> Block:
+def _no_room(given: PlanInput, blocks: Sequence[Block]) -> list[str]:
+    """What to say where not all that a teacher set fits into a session."""
+    held = [each for each in given.assignments if each.holds_on(given.day)]
+    minutes = sum(task.minutes for assignment in held for task in assignment.tasks)
+    room = sum(block.minutes for block in blocks if block.kind is BlockKind.TASK)
+    if minutes - room < _LEAST_TOLD:
+        return []
+    return [
+        f"Your teacher set {minutes:g} minutes for a day, and {room:.3g} of them fit into this session; "
+        "another session today has the rest."
+    ]
+
+
+def _warm_up(strong: list[_Known], minutes: float, *, before_tasks: bool) -> Block:
     """Places that come by heart, to get hand and eye going; so they are looked at once a day, too."""
-    why = f"{_places(len(strong))} that you know by heart, to get hand and eye going."
+    what_for = "to be ready for what your teacher set" if before_tasks else "to get hand and eye going"
+    why = f"{_places(len(strong))} that you know by heart, {what_for}."
     return Block(BlockKind.WARM_UP, minutes, why, asked=tuple(each.asked for each in strong))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from midifret.neck import Accidentals, Language, Neck, pitch_name, roman, spell
+from midifret.neck import Accidentals, Language, Neck, pitch_name, spell
 from midifret.practice import (
     Asked,
     Assignment,
@@ -19,7 +19,10 @@ from midifret.practice import (
     Stage,
     Standing,
     Strand,
+    Task,
 )
+from midifret.practice.set_work import TaskToday
+from midifret.reading.build import position_words
 from midifret.show.practice_words import Titles, block_title
 from midifret.show.rows import BLANK, Row, Span, clean, ends, fit, row, width_of
 from midifret.show.rows import Block as Rows
@@ -55,10 +58,11 @@ class Names:
 
 @dataclass(frozen=True, slots=True)
 class SetWork:
-    """An assignment that holds, as it is shown. file: name of its file."""
+    """An assignment that holds. file: name of its file. today: its tasks, with what was played of them."""
 
     file: str
     content: Assignment
+    today: tuple[TaskToday, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +96,7 @@ def today_rows(view: TodayView, width: int) -> Rows:
     parts: list[Rows] = [
         (fit(head, width),),
         _lost(plan, width),
-        *(_assignment(one, width) for one in view.assignments),
+        *(_assignment(view, one, width) for one in view.assignments),
         tuple(line for block in plan.blocks for line in _block(view, block, width)),
         _notes(view, width),
         stands_rows(view, width),
@@ -126,13 +130,28 @@ def _lost(plan: DayPlan, width: int) -> Rows:
     return tuple(line for text in plan.lost.sentences for line in _wrapped(text, width))
 
 
-def _assignment(work: SetWork, width: int) -> Rows:
+def _assignment(view: TodayView, work: SetWork, width: int) -> Rows:
     content = work.content
     until = f"{content.until.day} {content.until:%B}"
     said = [f"{strand} at {name}" for strand, name in content.stages]
     head = f"From your teacher, until {until}" + (f"; {', '.join(said)}" if said else "")
     note = [line for text in content.note.splitlines() if text.strip() for line in _wrapped(text, width, 2)]
-    return (row(Span(head, "strong")), *note)
+    tasks = [line for each in work.today for line in _wrapped(_task(view, each), width, 2)]
+    return (row(Span(head, "strong")), *note, *tasks)
+
+
+def _task(view: TodayView, today: TaskToday) -> str:
+    """What is set for a day, and how far it is done."""
+    task = today.task
+    title = task.score if task.drill is None else view.titles(task.drill)
+    played = (
+        ", done for today"
+        if today.is_done
+        else f", {counted_minutes(today.played)} of it played today"
+        if round(today.played * 2)
+        else ""
+    )
+    return f"{clean(title or '')}{_how(task)}: {counted_minutes(task.minutes)} a day{played}"
 
 
 def _block(view: TodayView, block: Block, width: int) -> Rows:
@@ -156,13 +175,13 @@ def _block(view: TodayView, block: Block, width: int) -> Rows:
     return tuple(lines)
 
 
-def _how(block: Block) -> str:
-    """Position and tempo, where a block says them."""
+def _how(what: Block | Task) -> str:
+    """Position and tempo, where a block or a task says them."""
     parts = []
-    if block.tempo_bpm is not None:
-        parts.append(f"at {block.tempo_bpm:g} beats a minute")
-    if block.score is not None and block.position is not None:
-        parts.append(f"in position {roman(block.position)}")
+    if what.tempo_bpm is not None:
+        parts.append(f"at {what.tempo_bpm:g} beats a minute")
+    if what.score is not None and what.position is not None:
+        parts.append(f"in {position_words(what.position)}")
     return f", {', '.join(parts)}" if parts else ""
 
 
@@ -241,7 +260,8 @@ def today_document(view: TodayView) -> dict[str, Any]:
     null;
     standing: {rows, reading (null before it begins): {stage, title, set_by: teacher, player, placement or
     null}, held: stages, fallen: stages};
-    assignments: {file, until (ISO date), note, rows, reading (stages or null)}.
+    assignments: {file, until (ISO date), note, rows, reading (stages or null), tasks: {drill or score, the
+    other null, title, minutes, position, tempo_bpm, played_minutes, done: for today}}.
     """
     plan, lost, load = view.plan, view.plan.lost, view.plan.load
     return {
@@ -287,10 +307,25 @@ def today_document(view: TodayView) -> dict[str, Any]:
                 "file": work.file,
                 "until": work.content.until.isoformat(),
                 "note": work.content.note,
+                "tasks": [_task_document(view, each) for each in work.today],
                 **{strand.value: dict(work.content.stages).get(strand) for strand in Strand},
             }
             for work in view.assignments
         ],
+    }
+
+
+def _task_document(view: TodayView, today: TaskToday) -> dict[str, Any]:
+    task = today.task
+    return {
+        "drill": task.drill,
+        "score": task.score,
+        "title": task.score if task.drill is None else view.titles(task.drill),
+        "minutes": task.minutes,
+        "position": task.position,
+        "tempo_bpm": task.tempo_bpm,
+        "played_minutes": round(today.played, 2),
+        "done": today.is_done,
     }
 
 

@@ -44,8 +44,8 @@ def work_today(
     """Say what was played of each task of each assignment on one day.
 
     courses: the sessions of the day. drills: minutes of all runs of the day, in sessions and by hand, by
-    drill and tempo, None for free tempo. A block that ended of itself counts with all its minutes. A score counts
-    where a session had it for the task. What was played counts once: of two tasks alike the first has it.
+    drill and tempo, None for free tempo. A block that ended of itself counts with all its minutes. A score
+    counts where a session had it for the task. What was played counts once, for the first of two tasks alike.
     """
     counted: dict[_Key, float] = defaultdict(float)
     by_hand = dict(drills)

@@ -49,7 +49,10 @@ _PLACEMENT_LIMIT_S = 10.0  # as for places of which nothing is known, see `limit
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """What was played of a block just now. heard: whether any note was. failure: why it cannot go on."""
+    """What was played of a block just now.
+
+    heard: whether any note was. failure: why it cannot go on. remarks: what else to say of it.
+    """
 
     done: BlockDone
     leave: Leave
@@ -57,6 +60,7 @@ class Part:
     failure: BadInput | None = None
     answers: tuple[Answer, ...] = ()
     ended_early: bool = False
+    remarks: tuple[str, ...] = ()
 
     @classmethod
     def of(cls, runs: list[Finished]) -> "Part":
@@ -256,16 +260,21 @@ class BlockRuns:
         position = self._position_of(block, planning)
         asked = ReadingAsked(position, OpenStrings.NEEDED, False, TempoWishes(tempo_bpm=block.tempo_bpm))
         path = scores_folder(self.app.home) / (block.score or "")
-        exercise = reading_asked(self.app, asked, path, ScoreWishes(), self.guitar)
+        exercise = reading_asked(self.app, asked, path, ScoreWishes(), self.guitar, assume_octave=True)
+        remarks = () if exercise.score is None else _named(exercise.score.remarks, block.score or "")
         played: list[Finished] = []
         while True:
-            played.append(self._read(exercise, minutes, played))
+            notice = remarks[0] if remarks and not played else ""
+            played.append(self._read(exercise, minutes, played, notice=notice))
             if not _another(played, minutes):
-                return Part.of(played)
+                return replace(Part.of(played), remarks=remarks)
 
-    def _read(self, exercise: Exercise, minutes: float, before: list[Finished]) -> Finished:
+    def _read(
+        self, exercise: Exercise, minutes: float, before: list[Finished], *, notice: str = ""
+    ) -> Finished:
         left_s = minutes * 60 - sum(run.played_s for run in before)
-        return self._run(exercise, tuned_for(exercise, self.guitar), enough_at_s=left_s * _READING_OVER)
+        guitar = tuned_for(exercise, self.guitar)
+        return self._run(exercise, guitar, enough_at_s=left_s * _READING_OVER, notice=notice)
 
     def _reading_bpm(self, planning: Planning) -> float | None:
         """In tempo, as the gate asks, once a reading of the stage went well; before that the cursor waits."""
@@ -285,11 +294,13 @@ class BlockRuns:
         ask: Ask | None = None,
         lasts_s: float | None = None,
         enough_at_s: float | None = None,
+        notice: str = "",
     ) -> Finished:
         with ExitStack() as opened:
             table = self.table(exercise, guitar, opened)
             setting = self._setting(exercise, guitar, table)
             setting = replace(setting, ask=ask, lasts_s=lasts_s, enough_at_s=enough_at_s)
+            setting = replace(setting, notice=notice or setting.notice)
             return play_once(self.app, self.book, setting, table)
 
     def _setting(self, exercise: Exercise, guitar: Guitar, table: Table) -> Setting:
@@ -333,6 +344,11 @@ class TimedSearch:
     def document(self) -> dict[str, Any]:
         """The tempo found."""
         return self.search.document()
+
+
+def _named(remarks: tuple[str, ...], score: str) -> tuple[str, ...]:
+    """Remarks on a score with its name, where they do not say it."""
+    return tuple(words if words.startswith(score) else f"{score}: {words}" for words in remarks)
 
 
 def _another(played: list[Finished], minutes: float, *, over_s: float = math.inf) -> bool:

@@ -286,6 +286,8 @@ class Practising:
             self._tell(f"{self._title_of(course)} is left out: {error}")
             return Part(BlockDone(skipped=True), Leave.DONE, heard=False)
         self._heard |= part.heard
+        for words in part.remarks:
+            self._tell(words)
         return part
 
     def _ended(self, course: Course, leave: Leave) -> Practised:

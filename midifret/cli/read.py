@@ -37,6 +37,7 @@ from midifret.drills.fields import position_number
 from midifret.fingering import Choices, OpenStrings, finger
 from midifret.gear.fingering import load_weights
 from midifret.gear.guitar import Guitar
+from midifret.neck import Neck
 from midifret.play import summarise
 from midifret.reading.bars import beats_a_bar, meter_of
 from midifret.reading.build import reading_exercise
@@ -186,9 +187,22 @@ class ReadingAsked:
     in_tempo: TempoWishes
 
 
-def reading_asked(app: App, asked: ReadingAsked, path: Path, wishes: ScoreWishes, guitar: Guitar) -> Exercise:
-    """Make the reading that is asked for. Raises BadInput."""
-    score, neck = read_asked(app, path, wishes, guitar.neck)
+def reading_asked(
+    app: App,
+    asked: ReadingAsked,
+    path: Path,
+    wishes: ScoreWishes,
+    guitar: Guitar,
+    *,
+    assume_octave: bool = False,
+) -> Exercise:
+    """Make the reading that is asked for. assume_octave: as for `read_asked`. Raises BadInput."""
+    score, neck = read_asked(app, path, wishes, guitar.neck, assume_octave=assume_octave)
+    return reading_of(app, asked, score, neck)
+
+
+def reading_of(app: App, asked: ReadingAsked, score: Score, neck: Neck) -> Exercise:
+    """Make the reading of a score that is read already. neck: tuned as the score asks. Raises BadInput."""
     places = None
     if asked.fingered:
         open_strings = asked.open_strings if asked.position is not None else OpenStrings.FREELY

@@ -1,6 +1,7 @@
 """What the commands on scores share: which part of a file, in which octave, transposed how, which bars."""
 
 import re
+import shlex
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,8 @@ from midifret.cli.shelf_choices import chosen_of
 from midifret.fingering import neck_for
 from midifret.fingering.printed_json import score_from_json
 from midifret.neck import Neck
-from midifret.scores import FIT, Choices, Octave, read_score
+from midifret.scores import FIT, Choices, Octave, OctaveUnsaid, score_of
+from midifret.scores.parse import parse
 from midifret.terms import BadInput
 from midifret.terms.score import Score
 
@@ -94,22 +96,44 @@ def choices_of(wishes: ScoreWishes, neck: Neck) -> Choices:
     return replace(choices, first_bar=first, last_bar=last)
 
 
-def read_asked(app: App, path: Path, wishes: ScoreWishes, neck: Neck) -> tuple[Score, Neck]:
+def read_asked(
+    app: App, path: Path, wishes: ScoreWishes, neck: Neck, *, assume_octave: bool = False
+) -> tuple[Score, Neck]:
     """Read a score file as wished for, and return the guitar's neck tuned as the score asks.
 
     What `midifret scores` keeps of the file holds where nothing else is wished for, and is told. A score in
-    JSON stands as it is. Raises BadInput and Unavailable, naming the file.
+    JSON stands as it is. assume_octave: where the file does not say its octave, take what fits a guitar
+    better, as `midifret scores` does, and put that first of the score's remarks. Raises BadInput and
+    Unavailable, naming the file.
     """
     if path.suffix.lower() == ".json":
         if wishes != ScoreWishes():
             raise BadInput(f"{path}: of a score in JSON nothing can be chosen", allowed="no such option")
         score = score_from_json(_bytes_of(path), str(path))
     else:
-        score = read_score(path, choices_of(_with_kept(app, path, wishes), neck))
+        choices = choices_of(_with_kept(app, path, wishes), neck)
+        written = parse(path, choices.tune)
+        try:
+            score = score_of(written, str(path), choices)
+        except OctaveUnsaid as unsaid:
+            if not assume_octave:
+                raise
+            score = score_of(written, str(path), replace(choices, octave=unsaid.likely))
+            score = replace(score, remarks=(_assumed(app, path, unsaid.likely), *score.remarks))
     try:
         return score, neck_for(score, neck)
     except ValueError as error:
         raise BadInput(f"{path}: {error}") from None
+
+
+def _assumed(app: App, path: Path, octave: Octave) -> str:
+    shelf = app.home.scores
+    name = (path.relative_to(shelf) if path.is_relative_to(shelf) else path).as_posix()
+    how = "an octave lower than written" if octave is Octave.WRITTEN else "as written"
+    command = shlex.join(["midifret", "scores", name, "--octave", "written"])
+    return (
+        f"{name} does not say its octave and is taken to sound {how}; `{command}`, or sounding, settles it."
+    )
 
 
 def _with_kept(app: App, path: Path, wishes: ScoreWishes) -> ScoreWishes:

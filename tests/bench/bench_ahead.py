@@ -2,26 +2,33 @@
 
 Simulated learners of three published models of memory practise by our choice of places, with a day in seven
 or so left out, and each morning is told what `look_ahead` says. Told apart by model and by how far off it
-truly was. Goal: 85 to 95% in every model. --fit prints what AheadRules would be on these learners, and the
-spread that is left where nothing is known of the player: choose by one seed, quote another.
+truly was. Goal: 85 to 95% in every model. --fit prints what AheadRules would be on these learners, the
+spread that is left where nothing is known of the player, and how often the intervals of levels and spreads
+near by would have held: choose by one seed, quote another.
 Run: python tests/bench/bench_ahead.py [--learners 20] [--seed 9] [--minutes 15] [--processes 1] [--fit]
 """
 
 import argparse
+import itertools
 import math
 import statistics
 import sys
+from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
 
+import numpy as np
+
 sys.path.insert(0, str(Path(__file__).parents[2]))  # the learners are those of the tests
 
-from midifret.practice.ahead import LEAST_DAYS, Outlook
+from midifret.practice.ahead import LEAST_DAYS, Outlook, Pace
 from tests.bench.learners_ahead import Told, forecasts
 from tests.bench.learners_memory import MODELS
 
+NINETY = statistics.NormalDist().inv_cdf(0.95)
+LEVELS, SPREADS = (0.0, 0.05, 0.1, 0.15, 0.2), (0.75, 0.8, 0.85, 0.9)
 SHARES = {"under 5 days": (0, 5), "5 to 9": (5, 10), "10 to 19": (10, 20), "20 and more": (20, 10_000)}
 
 
@@ -42,13 +49,32 @@ def covered(told: Sequence[Told]) -> str:
 
 
 def fitted(told: Sequence[Told], share: float) -> tuple[float, float, float]:
-    """Days of practice by the slowest place, least squares of logarithms: level, power, spread."""
+    """Days of practice by the slowest place, least squares of logarithms: level, power, spread.
+
+    Each model counts alike, however many forecasts there are of it.
+    """
     known = [each for each in told if each.days]
-    x = [math.log(each.slowest_s) for each in known]
-    y = [math.log(each.days * share) for each in known]
-    slope, level = statistics.linear_regression(x, y)
-    left = [b - level - slope * a for a, b in zip(x, y, strict=True)]
-    return level, slope, statistics.pstdev(left)
+    forecasts = Counter(each.model for each in known)
+    x = np.log([each.slowest_s for each in known])
+    y = np.log([each.days * share for each in known])
+    weights = np.array([1 / forecasts[each.model] for each in known])
+    power, level = np.polyfit(x, y, 1, w=weights**0.5)
+    return level, power, float(np.average((y - level - power * x) ** 2, weights=weights) ** 0.5)
+
+
+def held(told: Sequence[Told], share: float, pace: Pace) -> dict[str, float]:
+    """Return by model how often intervals of a pace would have held the true day."""
+    found = {}
+    for model in MODELS:
+        known = [each for each in told if each.days and each.model == model]
+        within = 0
+        for each in known:
+            middle = pace.level + pace.power * math.log(each.slowest_s) - math.log(share)
+            ends = (middle + sign * NINETY * pace.spread for sign in (-1, 1))
+            first, last = (max(round(math.exp(end)), 1) for end in ends)
+            within += first <= each.days <= last
+        found[model] = within / len(known)
+    return found
 
 
 def main() -> None:
@@ -100,7 +126,14 @@ def main() -> None:
             own = [each for each in told if belongs(each)]
             level, power, spread = fitted(own, share)
             alike = statistics.pstdev(math.log(each.days) for each in own if each.days)
-            print(f"  {name}: Pace({level:.2f}, {power:.2f}, {spread:.2f}), spread without {alike:.2f}")
+            print(
+                f"  {name}: Pace({level:.2f}, {power:.2f}, {spread:.2f}), spread without {alike:.2f}; held with"
+            )
+            dated = [each for each in own if each.said.outlook in (Outlook.DATED, Outlook.BEYOND)]
+            for more, other in itertools.product(LEVELS, SPREADS):
+                pace = Pace(level + more, power, other)
+                shares = ", ".join(f"{model} {one:.1%}" for model, one in held(dated, share, pace).items())
+                print(f"    level {pace.level:.2f}, spread {other:.2f}: {shares}")
 
 
 if __name__ == "__main__":

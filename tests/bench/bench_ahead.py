@@ -126,9 +126,7 @@ def main() -> None:
             own = [each for each in told if belongs(each)]
             level, power, spread = fitted(own, share)
             alike = statistics.pstdev(math.log(each.days) for each in own if each.days)
-            print(
-                f"  {name}: Pace({level:.2f}, {power:.2f}, {spread:.2f}), spread without {alike:.2f}; held with"
-            )
+            print(f"  {name}: Pace({level:.2f}, {power:.2f}, {spread:.2f}), spread without {alike:.2f}")
             dated = [each for each in own if each.said.outlook in (Outlook.DATED, Outlook.BEYOND)]
             for more, other in itertools.product(LEVELS, SPREADS):
                 pace = Pace(level + more, power, other)

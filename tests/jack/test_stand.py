@@ -7,9 +7,6 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -19,71 +16,16 @@ from websockets.sync.client import ClientConnection, connect
 
 from midifret.cli.app import App
 from midifret.files import Home
-from midifret.neck import Neck
 from midifret.stand.messages import SCHEMA
-from midifret.terms import Place
-from midifret.wire.ports import PortSink, list_ports, open_sink
+from midifret.wire.ports import list_ports, open_sink
 from midifret.wire.take import read_take
 
 from .conftest import wait_until
+from .standing import DRILL, PLACES, pluck, standing
 
 pytestmark = pytest.mark.jack
 
 PORT = "midifret-standing"
-DRILL = """\
-title: Three places
-stage: mine
-trains: Trains little.
-minutes: 1
-ask:
-  - {places: ["5:3", "4:2", "4:3"]}
-judge: place
-"""
-PLACES = ("5:3", "4:2", "4:3")
-
-
-@dataclass
-class Program:
-    """`midifret stand` in a process of its own."""
-
-    process: subprocess.Popen[str]
-    lines: list[str] = field(default_factory=list)
-
-    @property
-    def address(self) -> str:
-        return next((line.partition(": ")[2] for line in self.lines if line.startswith("The stand: ")), "")
-
-
-@contextmanager
-def standing(home: Path, environment: dict[str, str]) -> Iterator[Program]:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "midifret", "--home", str(home), "stand", "--no-browser"]
-    command += ["--port", str(port), "--input", PORT, "--virtual", "--countdown", "0", "--no-check"]
-    process = subprocess.Popen(
-        command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
-    )
-    program = Program(process)
-
-    def read() -> None:
-        assert process.stdout is not None
-        for line in process.stdout:
-            program.lines.append(line.rstrip())
-
-    threading.Thread(target=read, daemon=True).start()
-    try:
-        wait_until(lambda: process.poll() is not None or program.address, "the address", deadline_s=20)
-        assert process.poll() is None, program.lines
-        yield program
-    finally:
-        if process.poll() is None:
-            process.send_signal(signal.SIGINT)
-            try:
-                process.wait(10)
-            except subprocess.TimeoutExpired:
-                process.kill()
-                process.wait()
 
 
 class Page:
@@ -156,19 +98,11 @@ class Page:
         wait_until(lambda: any((m.get("cue") or {}).get("n") == n for m in self.told), f"cue {n}", 15)
 
 
-def pluck(sink: PortSink, neck: Neck, name: str) -> None:
-    place = Place.parse(name)
-    channel, midi = place.string - 1, neck.midi(place)
-    sink.send(bytes((0x90 | channel, midi, 90)))
-    time.sleep(0.1)
-    sink.send(bytes((0x80 | channel, midi, 0)))
-
-
 def test_a_drill_and_a_lost_link_over_real_ports(tmp_path: Path, jack_environment: dict[str, str]) -> None:
     (tmp_path / "drills").mkdir()
     (tmp_path / "drills" / "three.yaml").write_text(DRILL, encoding="utf-8")
     neck = App(Home(tmp_path)).guitar("default").neck
-    with standing(tmp_path, jack_environment) as program:
+    with standing(tmp_path, jack_environment, "--input", PORT, "--virtual") as program:
         wait_until(lambda: any(PORT in name for name in list_ports().outputs), "the program's port", 15)
         sink = open_sink(PORT, client_name="midifret-virtual")
         try:

@@ -398,11 +398,9 @@ class Run:
             while self._index + 1 < len(self.exercise.prompts):
                 outputs += self._never_cued()
             early = False
-        return (
-            outputs
-            if outputs and isinstance(outputs[-1], Ended)
-            else outputs + self._end(time_s, early=early)
-        )
+        if outputs and isinstance(outputs[-1], Ended):
+            return outputs
+        return outputs + self._end(time_s, early=early)
 
     # Inside.
 

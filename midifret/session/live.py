@@ -461,8 +461,8 @@ class LiveRun:
             self._pause_since(time_s)
 
     def _skip(self, time_s: float) -> None:
-        expired = isinstance(self._run, Run) and self._run.limit_s < time_s
-        if not expired:  # else it is left already, and in the take the skip would leave the next one
+        # Where its time has run out it is left already, and in the take the skip would leave the next one.
+        if not (isinstance(self._run, Run) and self._run.limit_s < time_s):
             self._recorder.mark(MarkKind.SKIP, time_s)
         self._take(self._run.skip(time_s))
 

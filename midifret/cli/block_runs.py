@@ -356,8 +356,8 @@ def _another(played: list[Finished], minutes: float, *, over_s: float = math.inf
 
     over_s: by how much it may run over before it is cut.
     """
-    last = played[-1]
-    if last.ended_early or last.leave is not Leave.DONE or last.failure is not None or not last.answers:
+    last = played[-1]  # in tempo one whose last note was missed is not read to its end, and yet was played on
+    if last.leave is not Leave.DONE or last.failure is not None or not last.answers:
         return False
     left_s = minutes * 60 - sum(run.played_s for run in played)
     least_s = max(_MOST_OF * last.played_s, last.played_s - over_s, 10.0)

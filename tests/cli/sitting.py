@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -24,8 +25,10 @@ from midifret.session.around import Finished, Setting
 from midifret.session.conductor import Conductor
 from midifret.session.interlude import Interlude, InterludeKind, Reply
 from midifret.session.reading_beat import own_beat
+from midifret.session.screen import Press
 from midifret.show.line_view import SilentView
 from midifret.terms import CueKind, Exercise, Judged, Place, Prompt
+from midifret.terms.calibration import ViewKind
 from midifret.wire.click import SilentClick
 from midifret.wire.virtual_guitar import VirtualGuitar, VirtualSource
 
@@ -177,6 +180,31 @@ class _Typing(SilentView):
         return [key for _, text in typed for key in (*text, "enter")]
 
 
+class Quitting:
+    """A view on which q is pressed some seconds into each of the first runs."""
+
+    kind = ViewKind.TERMINAL
+    paints_later = False
+    shows_whole = False
+    gone_s = None
+
+    def __init__(
+        self, sitting: "Sitting", quits: dict[str, int], key: str = "q", after_s: float = 8.0
+    ) -> None:
+        self._sitting, self._quits, self._key = sitting, quits, key
+        self._at_s = sitting.clock.now_s() + after_s
+
+    def show(self, screen: object) -> None: ...
+    def painted(self) -> list[tuple[int, float | None]]:
+        return []
+
+    def presses(self) -> list[Any]:
+        if self._quits["left"] and self._sitting.clock.now_s() >= self._at_s:
+            self._quits["left"] -= 1
+            return [Press(self._key)]
+        return []
+
+
 def rows(*frets: int) -> Callable[[Place], bool]:
     """Knows all places at these frets."""
     return lambda place: place.fret in frets
@@ -190,4 +218,4 @@ def without_repeats(texts: Sequence[str]) -> list[str]:
     return [text for text, _ in itertools.groupby(texts)]
 
 
-__all__ = ["BEGAN", "NECK", "Knower", "Sitting", "rows", "titles", "without_repeats"]
+__all__ = ["BEGAN", "NECK", "Knower", "Quitting", "Sitting", "rows", "titles", "without_repeats"]

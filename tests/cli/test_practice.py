@@ -16,12 +16,11 @@ from midifret.practice import BlockKind
 from midifret.session.around import Leave
 from midifret.session.interlude import InterludeKind, Reply
 from midifret.terms import BadInput, CueKind, Place, Unavailable, Verdict
-from midifret.terms.calibration import ViewKind
 from midifret.wire.journal import Journal, recover
 from midifret.wire.take import read_take
 
 from .playing import Port
-from .sitting import Knower, Sitting, rows
+from .sitting import Knower, Quitting, Sitting, rows
 
 SEVENTEEN_S = 15 * 60.0
 
@@ -252,7 +251,7 @@ def test_what_was_stopped_yesterday_is_over(sit: Callable[..., Sitting]) -> None
 def test_a_block_that_is_left_can_be_gone_on_with_or_skipped(sit: Callable[..., Sitting]) -> None:
     sitting = sit()
     quits = {"left": 2}
-    sitting.on_run = lambda setting, table: replace(table, view=_Quitting(sitting, quits))
+    sitting.on_run = lambda setting, table: replace(table, view=Quitting(sitting, quits))
     # 0 offer, 1 block, 2 left it: go on; 3 left again: skip
     sitting.replies = {3: Reply.SKIP}
     practised = sitting.practise()
@@ -269,35 +268,10 @@ def test_a_block_that_is_left_can_be_gone_on_with_or_skipped(sit: Callable[..., 
     assert practised.course.block is None
 
 
-class _Quitting:
-    """A view on which q is pressed some seconds into each of the first runs."""
-
-    kind = ViewKind.TERMINAL
-    paints_later = False
-    shows_whole = False
-    gone_s = None
-
-    def __init__(self, sitting: Sitting, quits: dict[str, int], key: str = "q", after_s: float = 8.0) -> None:
-        self._sitting, self._quits, self._key = sitting, quits, key
-        self._at_s = sitting.clock.now_s() + after_s
-
-    def show(self, screen: object) -> None: ...
-    def painted(self) -> list[tuple[int, float | None]]:
-        return []
-
-    def presses(self) -> list[Any]:
-        from midifret.session.screen import Press
-
-        if self._quits["left"] and self._sitting.clock.now_s() >= self._at_s:
-            self._quits["left"] -= 1
-            return [Press(self._key)]
-        return []
-
-
 def test_an_interruption_keeps_all_that_was_done(sit: Callable[..., Sitting]) -> None:
     sitting = sit()
     quits = {"left": 1}
-    sitting.on_run = lambda setting, table: replace(table, view=_Quitting(sitting, quits, "ctrl-c"))
+    sitting.on_run = lambda setting, table: replace(table, view=Quitting(sitting, quits, "ctrl-c"))
     practised = sitting.practise()
     assert practised.leave is Leave.INTERRUPTED
     assert practised.course is not None
@@ -444,7 +418,7 @@ def test_a_first_session_offers_it_and_begins_where_it_says(sit: Callable[..., S
 def test_a_placement_run_that_is_left_sets_nothing(sit: Callable[..., Sitting]) -> None:
     sitting = sit(replies={0: Reply.GO})
     quits = {"left": 1}
-    sitting.on_run = lambda setting, table: replace(table, view=_Quitting(sitting, quits))
+    sitting.on_run = lambda setting, table: replace(table, view=Quitting(sitting, quits))
     practised = sitting.practise()
     assert practised.course is None
     with sitting.app.open_book() as book:

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from midifret.cli.page_score import as_hand_plays
 from midifret.neck import Accidentals, Neck, spell
 from midifret.session.around import Setting
+from midifret.show.words import shown_place
 from midifret.stand.messages import Engraving
 from midifret.stand.screens import Engraved, engraving_name, engraving_words
 from midifret.terms import CueKind, Exercise, Judged, SpelledPitch, Unavailable
+from midifret.terms.fingered import FingeredNote, FingeredScore
 
 # Of a line of music: as wide as a usual screen its staff is some 20 mm high, to be read from a metre [ours].
 LINE_MM = 120.0
@@ -70,11 +72,16 @@ class Engraver:
         return Prepared(Engraved(notes=names), told)
 
     def _reading(self, exercise: Exercise, neck: Neck) -> Prepared:
-        from midifret.pages.score_page import engraved_page  # needs libraries that drills do without
+        from midifret.pages.beside import READING, Shown  # need libraries that drills do without
+        from midifret.pages.score_page import engraved_page
 
         assert exercise.score is not None
         drawn = as_hand_plays(exercise.score, neck.capo)
-        page = engraved_page(drawn, neck=neck, position=exercise.position or 0, width_mm=LINE_MM)
+        given = _given(exercise)
+        shown = READING if given is None else Shown(tablature=True)
+        page = engraved_page(
+            drawn, given, neck=neck, shown=shown, position=exercise.position or 0, width_mm=LINE_MM
+        )
         self._number += 1
         name = f"music {self._number}"
         line_of = {ident: line for line, svg in enumerate(page.systems) for ident in _HEAD.findall(svg)}
@@ -84,6 +91,14 @@ class Engraver:
         )
         words = f"the music of {exercise.title or exercise.name}, {len(page.systems)} lines"
         return Prepared(engraved, (Engraving(name, page.systems, words),))
+
+
+def _given(exercise: Exercise) -> FingeredScore | None:
+    """The places that a reading shows, as a fingering that tells no fingers; None where it shows none."""
+    if not any(CueKind.PLACE in prompt.cue for prompt in exercise.prompts):
+        return None
+    notes = tuple(FingeredNote(prompt.n, shown_place(prompt), None, None) for prompt in exercise.prompts)
+    return FingeredScore(notes, shifts=0, open_strings=0, cost=0.0)
 
 
 def _on_staff(setting: Setting) -> Iterable[SpelledPitch]:

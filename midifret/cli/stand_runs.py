@@ -10,26 +10,32 @@ from midifret.book.day import practice_day
 from midifret.cli.app import App
 from midifret.cli.calibrate import calibration_figures, measure, missing_of
 from midifret.cli.click_output import open_click
-from midifret.cli.drill import DrillAsked
-from midifret.cli.in_tempo import Beat, TempoWishes, keep_owned_tempo, why_not_counted
+from midifret.cli.drill import DrillAsked, play_passes
+from midifret.cli.in_tempo import Beat, keep_owned_tempo, passes_of, why_not_counted
 from midifret.cli.melody import USUAL_POSITION, Wishes, give_melody
-from midifret.cli.read import ReadingAsked, reading_asked, reading_tempo
+from midifret.cli.passes import Passes
+from midifret.cli.read import reading_asked, reading_of
 from midifret.cli.recorded import tuned_for
 from midifret.cli.run_options import RunWishes
 from midifret.cli.running import Table, after_run, local_zone, now_utc, play_once, setting_for
 from midifret.cli.score_options import ScoreWishes
 from midifret.cli.shelf import scores_folder
 from midifret.cli.stand_engraving import Engraver
+from midifret.cli.stand_wishes import (
+    drill_wishes,
+    left_out_of_drill,
+    left_out_of_reading,
+    reading_wishes,
+)
 from midifret.clock import Clock
-from midifret.fingering import OpenStrings
 from midifret.gear import ClickSettings, ClickWay
 from midifret.gear.guitar import Guitar
 from midifret.play.calibration import calibration_exercise
-from midifret.reading.build import reading_exercise
 from midifret.serve.clicks import StandClick
 from midifret.serve.pages import Pages
 from midifret.serve.view import StandView
 from midifret.session.around import Finished, Leave, Setting, Source
+from midifret.show.rows import plain
 from midifret.stand.messages import Begin, Notice
 from midifret.terms import BadInput, Exercise
 from midifret.terms.calibration import CalibrationPart
@@ -38,7 +44,6 @@ from midifret.wire.port_names import bare_name
 
 # How the hall calls what can be begun; what follows names one.
 DRILL, SCORE, MELODY, CALIBRATE = "drill ", "score ", "melody ", "calibrate"
-PRACTICE = "practice"
 PRACTICE = "practice"
 
 
@@ -103,36 +108,63 @@ class StandRuns:
     # --- drills and readings ----------------------------------------------------------------------
 
     def _drill(self, name: str, begin: Begin) -> Played:
-        wishes = TempoWishes(tempo_bpm=begin.tempo_bpm)
+        wishes = drill_wishes(begin)
         asked = DrillAsked(self.app, name, self.guitar, None, wishes, self.clicks)
+        first = asked.exercise(0)
+        passes = passes_of(first, wishes)
         number = self.book.runs_of(self.player, name)
-        notice = "A drill has a position of its own." if begin.position is not None else ""
-        finished, exercise = self._again(asked.exercise, number, self.guitar, begin, notice)
-        words = _result(finished, exercise)
-        if exercise.tempo is not None:
+        notice = left_out_of_drill(begin)
+        if passes is None:
+            finished, exercise = self._again(asked.exercise, number, self.guitar, begin, notice)
+            words = _result(finished, exercise)
+        else:
+            finished, exercise = self._passes(asked, first, passes, number, notice)
+            words = " ".join(plain(line).strip() for line in passes.rows())
+        if first.tempo is not None:
             day = practice_day(now_utc(), local_zone())
             window_ms = asked.own_window_ms
-            keep_owned_tempo(self.book, self.player, exercise, self.guitar.name, day, window_ms=window_ms)
+            keep_owned_tempo(self.book, self.player, first, self.guitar.name, day, window_ms=window_ms)
             words = f"{words} {why_not_counted(exercise, finished, window_ms)}".rstrip()
+        if finished.failure is not None:
+            raise finished.failure
         return Played(words, finished.leave)
 
+    def _passes(
+        self, asked: DrillAsked, first: Exercise, passes: Passes, number: int, notice: str
+    ) -> tuple[Finished, Exercise]:
+        """Play the passes of a search or a ladder until they are over; return the last."""
+        self.engraver.check(first, self.guitar.neck)
+        with ExitStack() as opened:
+            table = self.table(first, self.guitar, opened)
+            setting = self._setting(first, self.guitar, table, stay=False)
+            setting = replace(setting, notice=f"{notice} {setting.notice}".strip())
+            self.say(f"Playing in passes: {first.title or first.name}")
+            played = play_passes(self.app, self.book, setting, table, asked, number, passes)
+        for line in passes.rows():
+            self.say(plain(line))
+        exercise, finished = played[-1]
+        return finished, exercise
+
     def _score(self, file: str, begin: Begin, positions: tuple[int, ...]) -> Played:
-        position = begin.position if begin.position is not None else next(iter(positions), None)
-        in_tempo = TempoWishes(tempo_bpm=begin.tempo_bpm)
-        asked = ReadingAsked(position, OpenStrings.NEEDED, False, in_tempo)
+        asked = reading_wishes(begin, next(iter(positions), None))
         path = scores_folder(self.app.home) / file
-        exercise = reading_asked(self.app, asked, path, ScoreWishes(), self.guitar)
-        return self._read(exercise, begin)
+        exercise = reading_asked(self.app, asked, path, ScoreWishes(bars=begin.bars), self.guitar)
+        assert exercise.score is not None
+        for remark in exercise.score.remarks:
+            self.say(f"{file}: {remark}")
+        return self._read(exercise, begin, left_out_of_reading(begin, composed=False))
 
     def _melody(self, level: int, begin: Begin) -> Played:
-        position = USUAL_POSITION if begin.position is None else begin.position
+        asked = reading_wishes(begin, USUAL_POSITION)
+        position = USUAL_POSITION if asked.position is None else asked.position
         neck = self.guitar.neck
         score = give_melody(self.app, neck, Wishes(level=level, position=position), self.player).melody.score
-        tempo = reading_tempo(self.app, TempoWishes(tempo_bpm=begin.tempo_bpm), score)
-        return self._read(reading_exercise(score, neck, position, tempo=tempo), begin)
+        exercise = reading_of(self.app, asked, score, neck)
+        return self._read(exercise, begin, left_out_of_reading(begin, composed=True))
 
-    def _read(self, exercise: Exercise, begin: Begin) -> Played:
-        finished, _ = self._again(lambda number: exercise, 0, tuned_for(exercise, self.guitar), begin)
+    def _read(self, exercise: Exercise, begin: Begin, notice: str) -> Played:
+        guitar = tuned_for(exercise, self.guitar)
+        finished, _ = self._again(lambda number: exercise, 0, guitar, begin, notice)
         return Played(_result(finished, exercise), finished.leave)
 
     def _again(
@@ -151,10 +183,7 @@ class StandRuns:
         self.engraver.check(exercise, guitar.neck)
         with ExitStack() as opened:
             table = self.table(exercise, guitar, opened)
-            setting = setting_for(
-                self.app, self.book, exercise, guitar, self.player, table.port, self.view.kind
-            )
-            setting = self.live.over(setting, is_terminal=True, on_screen=True, stay=True)
+            setting = self._setting(exercise, guitar, table, stay=True)
             enough_at_s = None if begin.minutes is None else begin.minutes * 60
             notice = f"{notice} {setting.notice}".strip()
             setting = replace(setting, enough_at_s=enough_at_s, notice=notice)
@@ -169,6 +198,11 @@ class StandRuns:
                 number += 1
                 exercise = exercise_of(number)
                 setting = after_run(setting, finished, exercise)
+
+    def _setting(self, exercise: Exercise, guitar: Guitar, table: Table, *, stay: bool) -> Setting:
+        """The setting of the first run. stay: at the end wait for a key."""
+        setting = setting_for(self.app, self.book, exercise, guitar, self.player, table.port, self.view.kind)
+        return self.live.over(setting, is_terminal=True, on_screen=True, stay=stay)
 
     def table(self, exercise: Exercise, guitar: Guitar, opened: ExitStack) -> Table:
         """What runs of an exercise need from outside; the click is closed with `opened`."""

@@ -174,7 +174,7 @@ def _check_position(neck: Neck, position: int, open_strings: OpenStrings) -> Non
     if position == 0 and open_strings is OpenStrings.NEVER:
         raise BadInput(
             "the open position cannot be read without open strings",
-            allowed="--open needed or free, or another position",
+            allowed="--open needed or freely, or another position",
         )
 
 

@@ -18,7 +18,7 @@ def interlude_screen(
         title="Practice",
         player=player,
         progress=(0, 0) if number is None else (number - 1, interlude.of or 0),
-        right=0,
+        right=None,
         clock=left,
         count=None,
         cue=None,
@@ -34,6 +34,7 @@ def interlude_screen(
         frets=0,
         left_handed=False,
         buttons=tuple(Button(option.key, option.words) for option in interlude.options),
+        counted="blocks",
     )
 
 

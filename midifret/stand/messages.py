@@ -9,7 +9,7 @@ from midifret.terms import BadInput
 
 # A page that was loaded from an older program says another number and is told to load anew. To be raised with
 # every change that an older page would not understand.
-SCHEMA = 1
+SCHEMA = 2
 
 # More than the longest thing that a page has to say, and far less than what would trouble anybody [ours].
 MOST_BYTES = 4096
@@ -84,14 +84,23 @@ class Named:
 @_Config
 @dataclass(frozen=True, slots=True)
 class Begin:
-    """Something is to be played. what: a choice that the hall offers, by its name. tempo_bpm, position: for
-    drills and readings; None leaves them as they are.
+    """Something is to be played. what: a choice that the hall offers, by its name. tempo_bpm, position,
+    minutes: None leaves them as they are.
+
+    way: of a drill: once as it is, in free tempo, as a search for the tempo that the player owns, or as a
+    ladder of so many minutes. Of a reading: anywhere: on the whole neck. open_strings: when one is right, in
+    a position. fingered: a fingering is shown, and holds. bars: only these, of a score.
     """
 
     what: _Text
     tempo_bpm: Annotated[float, Field(gt=0, lt=1000)] | None = None
     position: Annotated[int, Field(ge=0, le=24)] | None = None
     minutes: Annotated[float, Field(gt=0, le=240)] | None = None
+    way: Literal["once", "free", "find", "ladder"] = "once"
+    anywhere: bool = False
+    open_strings: Literal["freely", "needed", "never"] | None = None
+    fingered: bool = False
+    bars: _Short | None = None
     kind: Literal["begin"] = "begin"
 
 
@@ -259,10 +268,10 @@ class RunScreen:
     """One moment of a run, complete in itself. run: a number of its own for each run, so that what a page
     tells late is known to be late. stage: checking, countdown, asking, paused or ended.
 
-    progress: done and all. clock: time played. message: a warning, caution or hint; empty for none. rows:
-    lines of words for stages that show figures or the check of the strings. naming: names for the buttons
-    where a name is asked, in rows. spots: on the neck; strings, frets: how large it is; left_handed: how
-    it is drawn.
+    progress: done and all; counted: of what, prompts or blocks. right: None where nothing is judged.
+    clock: time played. message: a warning, caution or hint; empty for none. rows: lines of words for stages
+    that show figures or the check of the strings. naming: names for the buttons where a name is asked, in
+    rows. spots: on the neck; strings, frets: how large it is; left_handed: how it is drawn.
     block: in a session of today, what this block is and why; empty otherwise.
     """
 
@@ -271,7 +280,7 @@ class RunScreen:
     title: str
     player: str
     progress: tuple[int, int]
-    right: int
+    right: int | None
     clock: str
     count: int | None
     cue: Cue | None
@@ -288,6 +297,7 @@ class RunScreen:
     left_handed: bool
     buttons: tuple[Button, ...]
     block: str = ""
+    counted: str = "prompts"
     kind: Literal["screen"] = "screen"
 
 

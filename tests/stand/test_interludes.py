@@ -24,7 +24,7 @@ def test_a_block_says_what_comes_how_long_and_why() -> None:
     assert (made.run, made.stage, made.title, made.player) == (3, "ended", "Practice", "Ada")
     assert made.rows == ("Row 5", "2 minutes. It is due.", "Then: row 7.")
     assert made.buttons == (Button("enter", "begin"), Button("s", "leave it out"))
-    assert made.progress == (1, 4)
+    assert (made.progress, made.counted, made.right) == ((1, 4), "blocks", None)
     assert (made.cue, made.told, made.spots) == (None, None, ())
     assert block_words(BLOCK) == "2 of 4: Row 5. 2 minutes. It is due."
 

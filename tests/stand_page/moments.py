@@ -9,6 +9,8 @@ from midifret.pages.engraver import FONT
 from midifret.pages.finish import finished
 from midifret.pages.mei import one_note_mei
 from midifret.pages.score_page import engraved_page
+from midifret.session.interlude import Interlude, InterludeKind, Option, Reply
+from midifret.stand.interludes import interlude_screen
 from midifret.stand.messages import (
     BeatShown,
     Button,
@@ -227,6 +229,18 @@ def moments() -> dict[str, RunScreen | Hall]:
                 "Paused. The prompt is hidden and the time stands still.",
                 "Open strings plucked together: 1 and 6 start, 5 and 6 quit.",
             ),
+        ),
+        "between": interlude_screen(
+            Interlude(
+                InterludeKind.BLOCK,
+                "Places that are due",
+                ("Seven places wait: string 4, frets 5 to 9.",),
+                (Option(Reply.GO, "enter", "begin"), Option(Reply.SKIP, "s", "leave it out")),
+                number=2,
+                of=3,
+            ),
+            run=2,
+            player="Ada",
         ),
         "ended": running(
             stage="ended", cue=None, told=None, spots=(), rows=FIGURES, buttons=ENDED, progress=(40, 40)

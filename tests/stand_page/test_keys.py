@@ -128,15 +128,15 @@ def test_the_hall_begins_what_is_chosen_with_what_was_typed(stand: Stand) -> Non
     stand.server.send(hall())
     page.get_by_role("button", name="Begin today's practice").click()
     assert stand.of_kind(page, Begin) == Begin("today")
-    page.get_by_text("Tempo, position, minutes").click()
-    page.get_by_label("Tempo").fill("66")
-    page.get_by_label("Position").fill("99")  # there is none
+    page.get_by_text("How it is played").click()
+    page.get_by_label("Tempo (").fill("66")
+    page.get_by_label("Position (").fill("99")  # there is none
     page.get_by_text("Stage 2: natural notes", exact=True).click()
     drill = page.get_by_role("button", name="Stage 2: natural notes drill 3")
     drill.click()
     assert stand.told_of(page, Begin) == []
     assert page.evaluate("document.activeElement === document.querySelector('input:invalid')")
-    page.get_by_label("Position").fill("")
+    page.get_by_label("Position (").fill("")
     drill.click()
     assert stand.of_kind(page, Begin) == Begin("Stage 2: natural notes/3", tempo_bpm=66)
 

@@ -47,6 +47,11 @@ def test_no_rule_of_accessibility_is_broken(stand: Stand, width: int, scheme: st
         tell(stand, page, moment)
         for violation in axe.Axe().run(page).response["violations"]:
             found.append(f"{name}: {violation['id']}: {[node['html'][:120] for node in violation['nodes']]}")
+    tell(stand, page, hall())
+    for summary in page.locator("#hall summary").all():
+        summary.click()
+    for violation in axe.Axe().run(page).response["violations"]:
+        found.append(f"open hall: {violation['id']}: {[node['html'][:120] for node in violation['nodes']]}")
     pair = stand.page(open_it=False, viewport={"width": width, "height": 800}, color_scheme=scheme)
     pair.goto(f"http://127.0.0.1:{stand.server.port}/pair#WRONG1")
     pair.locator("#words", has_text="does not hold").wait_for()
@@ -66,6 +71,8 @@ def test_it_never_has_to_be_moved_sideways_and_asks_no_other_host(stand: Stand) 
     wrong = []
     for name, moment in moments().items():
         tell(stand, page, moment)
+        for summary in page.locator("summary:visible").all():
+            summary.click()
         for width, height in SIZES:
             page.set_viewport_size({"width": width, "height": height})
             wide = page.evaluate("document.documentElement.scrollWidth")
@@ -176,6 +183,19 @@ def _words(moment: Any) -> list[str]:
     if moment.beat is not None:
         words += [f"{moment.beat.tempo_bpm:.0f} bpm"]
     return words
+
+
+def test_between_blocks_nothing_is_said_to_be_right_and_blocks_are_counted(stand: Stand) -> None:
+    page = stand.page()
+    tell(stand, page, moments()["between"])
+    assert page.locator("#run-figures").inner_text().strip() == "1 of 3 blocks done"
+    assert page.locator("#run-bar").get_attribute("aria-label") == "Blocks done"
+    tell(stand, page, replace(moments()["between"], progress=(0, 0)))  # before the first, and after all
+    assert page.locator("#run-figures").inner_text().strip() == ""
+    assert not page.locator("#run-bar").is_visible()
+    tell(stand, page, running())
+    assert page.locator("#run-figures").inner_text().split() == ["1:24", "11", "of", "40", "9", "right"]
+    assert page.locator("#run-bar").get_attribute("aria-label") == "Prompts done"
 
 
 def test_the_neck_has_every_spot_at_its_place(stand: Stand) -> None:

@@ -1,15 +1,14 @@
 // Where nothing is being played: what can be begun, today's practice first.
 
 import { byId, make, show, showText, whenNew } from "./dom.js";
+import { Choices } from "./choices.js";
 import { onPress } from "./keys.js";
-
-const LIMITS = { tempo_bpm: [1, 999], position: [0, 24], minutes: [1, 240] };
 
 export class HallView {
   /** begin: called with a name and the settings. */
   constructor(begin) {
     this.begin = begin;
-    this.fields = {};
+    this.choices = new Choices();
   }
 
   render(hall, controls) {
@@ -42,7 +41,10 @@ export class HallView {
     place.append(list);
     if (!controls) return;
     const first = make("button", { type: "button", class: "primary wide" }, "Begin today's practice");
-    onPress(first, () => this.begin(offers[0].name, {}));
+    onPress(first, () => {
+      const chosen = this.choices.chosen();
+      if (chosen !== null) this.begin(offers[0].name, chosen.minutes === undefined ? {} : { minutes: chosen.minutes });
+    });
     if (together) list.after(first);
     else list.before(first);
   }
@@ -50,12 +52,14 @@ export class HallView {
   offers(offers, controls) {
     const place = byId("hall-offers");
     const open = new Set([...place.querySelectorAll("details[open] > summary")].map((each) => each.textContent));
+    const chosen = this.choices.element.contains(document.activeElement) ? document.activeElement : null;
     place.replaceChildren();
     if (offers.length === 0) return;
     const groups = new Map();
     for (const offer of offers) groups.set(offer.group, [...(groups.get(offer.group) ?? []), offer]);
     place.append(make("h2", {}, "Or choose"));
-    if (controls) place.append(this.settings(open));
+    if (controls) place.append(this.choices.element);
+    chosen?.focus({ preventScroll: true });
     for (const [name, members] of groups) {
       const list = make("ul", { class: "offers" });
       for (const offer of members) {
@@ -78,46 +82,10 @@ export class HallView {
     else button.append(text);
     if (label !== "") button.setAttribute("aria-label", label);
     onPress(button, () => {
-      const chosen = settings ?? this.typed();
+      const chosen = settings ?? this.choices.chosen();
       if (chosen !== null) this.begin(offer.name, chosen);
     });
     return button;
-  }
-
-  settings(open) {
-    const title = "Tempo, position, minutes";
-    const field = (name, words, hint) => {
-      const [least, most] = LIMITS[name];
-      const kept = this.fields[name]?.value ?? "";
-      this.fields[name] = make("input", {
-        type: "number", inputmode: "numeric", min: least, max: most, step: 1, placeholder: "as it is",
-      });
-      this.fields[name].value = kept;
-      return make("label", { class: "field" }, make("span", {}, `${words} (${hint})`), this.fields[name]);
-    };
-    const row = make(
-      "div", { class: "fields" },
-      field("tempo_bpm", "Tempo", "beats a minute"), field("position", "Position", "fret of the first finger"),
-      field("minutes", "Time", "minutes"),
-    );
-    const away = make("button", { type: "button", class: "small" }, "Empty all three");
-    onPress(away, () => Object.values(this.fields).forEach((each) => { each.value = ""; }));
-    const note = "They hold for what you begin next; what is left empty stays as the drill has it.";
-    const part = make("details", { class: "settings" }, make("summary", {}, title), make("p", {}, note), row, away);
-    part.open = open.has(title);
-    return part;
-  }
-
-  /** What was typed; null where a field holds something else, which the browser then says beside it. */
-  typed() {
-    const wrong = Object.values(this.fields).find((field) => !field.checkValidity());
-    if (wrong !== undefined) {
-      wrong.closest("details").open = true;
-      wrong.reportValidity();
-      return null;
-    }
-    const filled = Object.entries(this.fields).filter(([, field]) => field.value !== "");
-    return Object.fromEntries(filled.map(([name, field]) => [name, Number(field.value)]));
   }
 }
 

@@ -9,6 +9,7 @@ const LONGEST_WAIT_MS = 5000;
 // the browser says of it (a tablet that slept does not notice).
 const SILENCE_MS = 10000;
 const MOST_UNREAD = 5;
+const NOT_LET_IN = 403;
 
 /** A name of this page, the same over a lost link and a reload of the tab. */
 export function viewerName(storage = sessionStorage) {
@@ -107,6 +108,24 @@ export class Link {
     }
     this.on.state("lost");
     this.later();
+    this.askWhy();
+  }
+
+  /** A browser does not say why a link was refused; a request beside it tells whether this page is let in. */
+  async askWhy() {
+    let words;
+    try {
+      const answer = await fetch(import.meta.url, { cache: "no-store", redirect: "manual" });
+      if (answer.status !== NOT_LET_IN) return;
+      words = (await answer.text()).trim();
+    } catch {
+      return; // nobody answers: it is tried again
+    }
+    if (this.open || this.refused) return;
+    clearTimeout(this.timer);
+    this.refused = true;
+    this.on.message({ kind: "refused", words, reload: true });
+    this.on.state("refused");
   }
 
   later() {

@@ -166,7 +166,7 @@ function linkState(state) {
     ? "No answer from the program. Is midifret stand still running? Trying again …"
     : "The link to the program is lost: what you see is old. Trying again …";
   show(byId("link-words"), lost);
-  for (const id of ["buttons", "naming", "hall"]) byId(id).inert = state !== "linked";
+  for (const id of ["buttons", "naming", "hall-today", "hall-offers", "hall-report"]) byId(id).inert = state !== "linked";
   if (!lost) return;
   if (byId("link-words").textContent !== words || byId("say-now").textContent === "") sayNow(words);
   setText(byId("link-words"), words);

@@ -75,10 +75,15 @@ export class RunView {
     setText(byId("run-title"), screen.title);
     showText(byId("run-block"), screen.block);
     const [done, all] = screen.progress;
-    setText(byId("run-clock"), screen.clock);
-    setText(byId("run-count"), all > 0 ? `${done} of ${all}` : `${done}`);
-    setText(byId("run-right"), `${screen.right} right`);
+    showText(byId("run-clock"), screen.clock);
+    const judges = typeof screen.right === "number"; // between the blocks of a practice nothing is
+    const blocks = screen.counted === "blocks";
+    const counted = all > 0 ? `${done} of ${all}${blocks ? " blocks done" : ""}` : `${done}`;
+    showText(byId("run-count"), judges || all > 0 ? counted : "");
+    showText(byId("run-right"), judges ? `${screen.right} right` : "");
     const bar = byId("run-bar");
+    show(bar, judges || all > 0);
+    bar.setAttribute("aria-label", blocks ? "Blocks done" : "Prompts done");
     const most = Math.max(all, 1);
     if (bar.max !== most) bar.max = most;
     const value = Math.min(Math.max(done, 0), most);

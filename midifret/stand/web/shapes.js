@@ -1,7 +1,7 @@
 // What the program may tell, by kinds and fields, so that nothing else gets as far as the screen.
 
 /** Number of the schema that this page was written for. */
-export const SCHEMA = 1;
+export const SCHEMA = 2;
 
 const text = (value) => typeof value === "string";
 const number = (value) => typeof value === "number" && Number.isFinite(value);
@@ -39,11 +39,12 @@ export const KINDS = {
   },
   screen: {
     run: number, stage: oneOf("checking", "countdown", "asking", "paused", "ended"), title: text,
-    player: text, progress: pair(number, number), right: number, clock: text, count: orNone(number),
+    player: text, progress: pair(number, number), right: orNone(number), clock: text, count: orNone(number),
     cue: orNone(shaped(CUE)), told: orNone(shaped(TOLD)), beat: orNone(shaped(BEAT)),
     reading: orNone(shaped(READING)), message: text, rows: several(text), typed: text,
     naming: several(several(text)), spots: several(shaped(SPOT)), strings: number, frets: number,
     left_handed: flag, buttons: several(shaped(BUTTON)), block: text,
+    counted: oneOf("prompts", "blocks"),
   },
   engraving: { name: text, lines: several(text), words: text },
   clicks: { clicks: several(pair(number, number)), volume: number, forget: flag },

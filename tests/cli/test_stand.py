@@ -226,7 +226,7 @@ def test_todays_practice_begins_with_what_is_planned(home: Path) -> None:
         assert all(offer["detail"] for offer in hall["today"])  # each says why
         page.begin("practice", minutes=3)
         offered = page.stage("ended")
-        assert offered["title"] == "Practice"
+        assert (offered["title"], offered["right"]) == ("Practice", None)
         since = len(page.told)
         skip = next(button for button in offered["buttons"] if button["key"] not in ("enter", "q"))
         page.press(skip["key"])  # no placement: begin at the beginning
@@ -234,6 +234,7 @@ def test_todays_practice_begins_with_what_is_planned(home: Path) -> None:
             lambda m: m["kind"] == "screen" and m["progress"][1] > 0 and m["stage"] == "ended", since=since
         )
         assert block["rows"][0]
+        assert (block["counted"], block["progress"][0], block["right"]) == ("blocks", 0, None)
         since = len(page.told)
         page.press("enter")
         asked = page.until(

@@ -1,6 +1,7 @@
 """Where the book lies: its address, opening, creating and upgrading it, and what can go wrong there."""
 
 import contextlib
+import errno
 import os
 import re
 import sqlite3
@@ -17,7 +18,7 @@ from midifret.book.tables import metadata, version_table
 from midifret.terms import BadInput, Unavailable
 
 _OWNER_ONLY = 0o600
-_SQLITE_HEADER = b"SQLite format 3\0"
+_LEAST_BYTES = 512  # the least page (https://www.sqlite.org/fileformat.html, 1.3.2)
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+_]*(?=:)")
 _URL_FORM = (
     "an SQLAlchemy URL, for example sqlite:////folder/book.sqlite or postgresql+psycopg://user@host/name"
@@ -249,17 +250,22 @@ def _look_at_file(path: Path, schema: Schema, busy_timeout_s: float) -> None:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             _touch_for_owner(path)
             return
-        with path.open("rb") as file:
-            header = file.read(len(_SQLITE_HEADER))
+        # Never opened here but by SQLite: whoever closes a file gives up all locks that this program holds on
+        # it, also those of a book that is open already (https://www.sqlite.org/howtocorrupt.html, 2.2).
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        if not os.access(path, os.R_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        size_bytes = path.stat().st_size
     except OSError as error:
         raise Unavailable(
             f"the practice book {path} cannot be opened ({error.strerror})",
             allowed=f"give yourself the right to read and write it and its folder {path.parent}, "
             "or name another folder: midifret --home DIR ...",
         ) from None
-    if not header:
+    if size_bytes == 0:
         return
-    if header != _SQLITE_HEADER:
+    if size_bytes < _LEAST_BYTES:  # SQLite would take a byte or so for an empty file
         raise _damaged(path, "it is not a SQLite database")
     try:
         reader = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=busy_timeout_s)

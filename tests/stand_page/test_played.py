@@ -11,7 +11,7 @@ from midifret.book.book import Book
 from midifret.players.player import Action, Pluck
 from midifret.serve import StandServer
 from midifret.terms import Answer, Judged, Prompt
-from tests.cli.at_stand import OffBeat, at_stand
+from tests.cli.at_stand import Answers, OffBeat, at_stand
 from tests.cli.test_stand import DRILL
 
 ANSWER_S = 0.7
@@ -34,7 +34,9 @@ def home(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def played(home: Path, script: Callable[[Any], None], picture: str = "") -> list[str]:
+def played(
+    home: Path, script: Callable[[Any], None], picture: str = "", player: Answers | None = None
+) -> list[str]:
     """Run the stand with a page that a script uses; returns what went wrong in the page."""
     sync_api = pytest.importorskip(
         "playwright.sync_api", reason="playwright is missing: pip install '.[test]'"
@@ -60,7 +62,7 @@ def played(home: Path, script: Callable[[Any], None], picture: str = "") -> list
                     page.screenshot(path=picture)
                 browser.close()
 
-    assert at_stand(home, at_page, player=Slower()) == 0
+    assert at_stand(home, at_page, player=player or Slower()) == 0
     return faults
 
 
@@ -140,3 +142,40 @@ def test_a_melody_is_read_with_every_note_marked(home: Path) -> None:
         page.locator("#hall-title").wait_for()
 
     assert played(home, script) == []
+
+
+def test_a_ladder_is_chosen_and_climbed(home: Path) -> None:
+    def script(page: Any) -> None:
+        page.get_by_text("How it is played").click()
+        page.get_by_label("Ladder").check()
+        page.get_by_label("Tempo (").fill("200")
+        begin(page, "mine", "drill three")
+        page.locator("#run-message", has_text="The ladder begins at 200 bpm, for 5 minutes.").wait_for()
+        page.locator("#run-message", has_text="Pass 2, at ").wait_for()
+        page.locator("#cue-words", has_text="C").wait_for()
+        page.keyboard.press("q")
+        page.locator("#hall-title").wait_for()
+        page.get_by_text("1 pass, clean up to 200 bpm.").first.wait_for()
+        page.get_by_text("How it is played: 200 bpm, ladder").wait_for()  # it holds until it is changed
+
+    assert played(home, script, player=Answers()) == []
+    with Book.open(home / "book.sqlite") as book:
+        (owned,) = book.owned_tempos("me")
+    assert (owned.drill, owned.passes, owned.notes) == ("three", 1, 3)
+
+
+def test_a_fingered_melody_shows_tablature(home: Path) -> None:
+    frets: list[str] = []
+
+    def script(page: Any) -> None:
+        page.get_by_text("How it is played").click()
+        page.get_by_label("Show a fingering").check()
+        begin(page, "Unseen melodies", "melody 1")
+        page.locator("#music .line > svg").first.wait_for()
+        page.locator("#music .note.is-right").first.wait_for()
+        frets.extend(page.locator("#music .line text").all_text_contents())
+        page.keyboard.press("q")
+        page.locator("#hall-title").wait_for()
+
+    assert played(home, script) == []
+    assert sum(text.strip().isdigit() for text in frets) >= 8  # one for each note of a melody of two bars

@@ -86,7 +86,7 @@ export class Choices {
     onPress(away, () => this.empty());
     return make(
       "details", { class: "settings" }, this.summary,
-      make("p", {}, "It holds for what you begin next; what you leave stays as the drill or the score has it."),
+      make("p", {}, "It holds for all that you begin until you change it; what you leave stays as the drill or the score has it."),
       group(
         "Anything", row(labelled("Tempo (beats a minute)", tempo_bpm), labelled("Time (minutes)", minutes)),
       ),

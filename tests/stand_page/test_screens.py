@@ -292,6 +292,13 @@ def test_stages_are_said_and_the_heading_has_the_focus(stand: Stand) -> None:
 # --- music ------------------------------------------------------------------------------------------
 
 
+def test_what_came_of_a_run_is_said_with_the_hall(stand: Stand) -> None:
+    page = stand.page()
+    tell(stand, page, running())
+    tell(stand, page, replace(hall(), notice="Owned tempo 84 bpm."))
+    page.locator("#say-calm", has_text="Owned tempo 84 bpm. What will you play?").wait_for(state="attached")
+
+
 def test_each_note_is_marked_as_it_was_played(stand: Stand) -> None:
     page = stand.page(viewport={"width": 1280, "height": 800})
     shown = reading(30)

@@ -133,7 +133,9 @@ function view(name) {
   for (const each of VIEWS) show(byId(each), each === name);
   scrollTo(0, 0);
   byId(`${name}-title`).focus({ preventScroll: true });
-  if (name === "hall") say(byId("hall-title").textContent);
+  if (name !== "hall") return;
+  const came = byId("hall-notice").hidden ? "" : byId("hall-notice").textContent; // what came of the run
+  say(`${came} ${byId("hall-title").textContent}`.trim());
 }
 
 function showSound() {

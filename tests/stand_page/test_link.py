@@ -211,3 +211,20 @@ def test_a_second_tab_shows_the_same_and_both_may_press(stand: Stand) -> None:
     other.keyboard.press("n")
     arrived = stand.wait_for(other, lambda each: isinstance(each.message, Pressed))
     assert arrived.message == Pressed("n", arrived.message.pressed_ms)  # type: ignore[union-attr]
+
+
+def test_a_page_that_is_let_in_no_longer_says_what_the_program_says(stand: Stand) -> None:
+    page, socket = scripted(stand)
+    words = "Open the whole address."
+    socket.open_doors = False
+    page.route("**/link.js", lambda route: route.fulfill(status=403, body=words))
+    socket.close()
+    page.get_by_text(words).first.wait_for()
+    assert page.locator("#link-words").is_hidden()
+    page.unroute("**/link.js")
+    socket.open_doors = True
+    tries = len(socket.links)
+    page.wait_for_timeout(1500)
+    assert len(socket.links) == tries  # nobody asks again and again
+    page.get_by_role("button", name="Load the page anew").click()
+    page.locator("body[data-link=linked]").wait_for()

@@ -148,7 +148,9 @@ class StandRuns:
     def _score(self, file: str, begin: Begin, positions: tuple[int, ...]) -> Played:
         asked = reading_wishes(begin, next(iter(positions), None))
         path = scores_folder(self.app.home) / file
-        exercise = reading_asked(self.app, asked, path, ScoreWishes(bars=begin.bars), self.guitar)
+        exercise = reading_asked(
+            self.app, asked, path, ScoreWishes(octave=begin.octave, bars=begin.bars), self.guitar
+        )
         assert exercise.score is not None
         for remark in exercise.score.remarks:
             self.say(f"{file}: {remark}")

@@ -89,7 +89,8 @@ class Begin:
 
     way: of a drill: once as it is, in free tempo, as a search for the tempo that the player owns, or as a
     ladder of so many minutes. Of a reading: anywhere: on the whole neck. open_strings: when one is right, in
-    a position. fingered: a fingering is shown, and holds. bars: only these, of a score.
+    a position. fingered: a fingering is shown, and holds. Of a score: bars: only these. octave: how its
+    pitches stand, where it does not say.
     """
 
     what: _Text
@@ -101,6 +102,7 @@ class Begin:
     open_strings: Literal["freely", "needed", "never"] | None = None
     fingered: bool = False
     bars: _Short | None = None
+    octave: Literal["written", "sounding"] | None = None
     kind: Literal["begin"] = "begin"
 
 

@@ -143,6 +143,12 @@ def test_a_score_on_the_whole_neck_and_some_bars_of_it(home: Path) -> None:
     assert played(home, anywhere=True, bars="2")[::2] == ("read:Little tune@anywhere", 4)
 
 
+def test_a_score_that_does_not_tell_its_octave_is_told_it(home: Path) -> None:
+    tune = home / "scores" / "tune.abc"
+    tune.write_text(ABC.replace(" clef=treble-8", ""), encoding="utf-8")
+    assert played(home, octave="written", position=2)[::2] == ("read:Little tune@II", 8)
+
+
 def test_a_fingered_reading_shows_its_places_as_tablature(home: Path) -> None:
     name, lines, notes = played(home, fingered=True, position=2)
     assert (name, notes) == ("read:Little tune@fingered", 8)
@@ -159,6 +165,7 @@ def test_a_reading_that_is_not_fingered_shows_none(home: Path) -> None:
         ({"anywhere": True, "position": 5}, "cannot go together"),
         ({"anywhere": True, "open_strings": "never"}, "needs a position"),
         ({"bars": "two"}, "are no bars"),
+        ({"bars": "70-80"}, "bar"),
         ({"way": "free", "tempo_bpm": 60}, "no beats a minute"),
     ],
 )

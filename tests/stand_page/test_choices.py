@@ -59,13 +59,22 @@ def test_all_choices_of_a_reading_and_back(stand: Stand, page: Any) -> None:
     page.get_by_label("Position (").fill("5")
     page.get_by_label("Open strings are right").select_option("never")
     page.get_by_label("Bars of a score").fill(" 9-16 ")
+    page.get_by_label("Octave of a score").select_option("written")
     page.get_by_label("Show a fingering").check()
     page.get_by_label("On the whole neck").check()
     assert begin(stand, page) == Begin(
-        DRILL, tempo_bpm=66, position=5, open_strings="never", bars="9-16", fingered=True, anywhere=True
+        DRILL,
+        tempo_bpm=66,
+        position=5,
+        open_strings="never",
+        bars="9-16",
+        octave="written",
+        fingered=True,
+        anywhere=True,
     )
     assert summary(page) == (
-        "How it is played: 66 bpm, position 5, whole neck, open strings never, fingered, bars 9-16"
+        "How it is played: 66 bpm, position 5, whole neck, open strings never, fingered, bars 9-16, "
+        "octave written"
     )
     page.get_by_role("button", name="Leave all as it is").click()
     assert summary(page) == "How it is played"
@@ -99,6 +108,6 @@ def test_by_keyboard_alone(stand: Stand) -> None:
     for key in ("Enter", "Tab", "7", "2", "Tab", "Tab", "ArrowDown", "ArrowDown"):  # tempo, time, ways
         page.keyboard.press(key)
     assert summary(page) == "How it is played: 72 bpm, search for the tempo"
-    for key in ("Tab", "Tab", "n", "Tab", "Tab", "Tab", "Space"):  # position, open strings, bars, whole neck
+    for key in ("Tab", "Tab", "n", "Tab", "Tab", "Tab", "Tab", "Space"):  # then past bars, octave, whole neck
         page.keyboard.press(key)
     assert summary(page) == "How it is played: 72 bpm, search for the tempo, open strings never, fingered"

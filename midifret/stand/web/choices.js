@@ -16,6 +16,9 @@ const WAYS = [
 const OPEN_STRINGS = [
   ["", "where needed"], ["freely", "wherever they fit"], ["never", "never"],
 ];
+const OCTAVES = [
+  ["", "as the file tells"], ["written", "written: it sounds an octave lower"], ["sounding", "sounding: as it stands"],
+];
 const SHORT = {
   tempo_bpm: (value) => `${value} bpm`,
   minutes: (value) => `${value} ${value === 1 ? "minute" : "minutes"}`,
@@ -25,6 +28,7 @@ const SHORT = {
   open_strings: (value) => `open strings ${value}`,
   fingered: () => "fingered",
   bars: (value) => `bars ${value}`,
+  octave: (value) => `octave ${value}`,
 };
 
 export class Choices {
@@ -33,7 +37,8 @@ export class Choices {
       tempo_bpm: number("tempo_bpm"), minutes: number("minutes"), position: number("position"),
     };
     this.ways = WAYS.map(([value]) => make("input", { type: "radio", name: "way", value }));
-    this.open = make("select", {}, ...OPEN_STRINGS.map(([value, words]) => make("option", { value }, words)));
+    this.open = select(OPEN_STRINGS);
+    this.octave = select(OCTAVES);
     this.anywhere = make("input", { type: "checkbox" });
     this.fingered = make("input", { type: "checkbox" });
     this.bars = make("input", { type: "text", maxlength: 20, placeholder: "all", autocomplete: "off" });
@@ -62,12 +67,13 @@ export class Choices {
     if (this.fingered.checked) found.fingered = true;
     const bars = this.bars.value.trim();
     if (bars !== "") found.bars = bars;
+    if (this.octave.value !== "") found.octave = this.octave.value;
     return found;
   }
 
   /** All as it is. */
   empty() {
-    for (const field of [...Object.values(this.numbers), this.bars, this.open]) field.value = "";
+    for (const field of [...Object.values(this.numbers), this.bars, this.open, this.octave]) field.value = "";
     for (const box of [this.anywhere, this.fingered]) box.checked = false;
     for (const way of this.ways) way.checked = way.value === "once";
     this.tell();
@@ -95,7 +101,7 @@ export class Choices {
         "A score or a melody",
         row(
           labelled("Position (fret of the first finger)", position), labelled("Open strings are right", this.open),
-          labelled("Bars of a score (as 9-16)", this.bars),
+          labelled("Bars of a score (as 9-16)", this.bars), labelled("Octave of a score", this.octave),
         ),
         ticked(this.anywhere, "On the whole neck, in no position"),
         ticked(this.fingered, "Show a fingering; its places alone are right"),
@@ -110,6 +116,10 @@ function number(name) {
   return make("input", {
     type: "number", inputmode: "numeric", min: least, max: most, step: 1, placeholder: "as it is",
   });
+}
+
+function select(options) {
+  return make("select", {}, ...options.map(([value, words]) => make("option", { value }, words)));
 }
 
 function group(words, ...content) {

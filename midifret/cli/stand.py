@@ -60,7 +60,9 @@ class StandWishes:
 
 @click.command("stand")
 @click.option("--no-browser", is_flag=True, help="Open no browser; the address is printed all the same.")
-@click.option("--lan", is_flag=True, help="Other devices of the network may show it too, each by a code; not encrypted.")
+@click.option(
+    "--lan", is_flag=True, help="Other devices of the network may show it, by a code; not encrypted."
+)
 @click.option("--address", metavar="IP", default=None, help="With --lan: which address of this machine.")
 @click.option(
     "--port", type=click.IntRange(1, 65535), default=PORT, show_default=True, help="Where the page is served."

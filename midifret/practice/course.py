@@ -192,7 +192,7 @@ def _planned_again(course: Course, given: PlanInput, rules: ChoiceRules | None) 
             kept.insert(_place_for(kind, kept), fresh[kind])
     if not any(block.kind is BlockKind.CLOSE for block in kept) and not _has_closed(course):
         kept.append(fresh.get(BlockKind.CLOSE) or _shown_close(given))
-    fitted = _fitted(kept, left, given)
+    fitted = _fitted(kept, left, given, may_fill=BlockKind.WEAK not in skipped)
     return with_breaks(fitted, course.plan.load, _since_break(course))
 
 
@@ -261,8 +261,11 @@ def _place_for(kind: BlockKind, blocks: Sequence[Block]) -> int:
     return next((n for n, block in enumerate(blocks) if block.kind in later), len(blocks))
 
 
-def _fitted(blocks: list[Block], left: float, given: PlanInput) -> tuple[Block, ...]:
-    """The same in the time that is left: one grows, or shrinks, or is given up."""
+def _fitted(blocks: list[Block], left: float, given: PlanInput, *, may_fill: bool) -> tuple[Block, ...]:
+    """The same in the time that is left: one grows, or shrinks, or is given up.
+
+    may_fill: time that nothing takes goes to what is known; not for who has left such a block out.
+    """
     found = list(blocks)
     while len(found) > 1 and _least(found) > left + _LEAST_BLOCK / 2:
         given_up = next((kind for kind in _GIVEN_UP if any(each.kind is kind for each in found)), None)
@@ -271,7 +274,7 @@ def _fitted(blocks: list[Block], left: float, given: PlanInput) -> tuple[Block, 
         last = max(n for n, each in enumerate(found) if each.kind is given_up)
         del found[last]
     over = left - sum(block.minutes for block in found)
-    if over > _LEAST_OVER and not any(_grows(each) for each in found):
+    if may_fill and over > _LEAST_OVER and not any(_grows(each) for each in found):
         known = tuple(
             asked for asked in given.path.asked(given.strings, given.last_fret) if asked in given.memory.items
         )

@@ -103,6 +103,8 @@ def _row_days(
     own = [firsts[each] for each in asked if each in firsts]  # the places that were asked at all
     days = sorted({day for of_place in own for day in of_place})
     newest: list[tuple[dt.date, Remembered] | None] = [None] * len(own)
+    # An answer on a beat has no time: then that of its newest right answer in free tempo stands.
+    timed: list[tuple[dt.date, float] | None] = [None] * len(own)
     found = []
     for day in days:
         today = 0
@@ -111,12 +113,14 @@ def _row_days(
             if given is not None:
                 today += 1
                 newest[number] = (day, given)
+                if given.right and given.recall_s is not None:
+                    timed[number] = (day, given.recall_s)
         if today < _LEAST_ASKED * len(asked):
             continue
         since = day - dt.timedelta(days=GOOD_FOR_DAYS)
-        standing = [each[1] for each in newest if each is not None and each[0] >= since]
-        right = [given for given in standing if given.right]
-        times = [given.recall_s for given in right if given.recall_s is not None]
+        standing = [n for n, each in enumerate(newest) if each is not None and each[0] >= since]
+        right = [n for n in standing if (last := newest[n]) is not None and last[1].right]
+        times = [each[1] for n in right if (each := timed[n]) is not None and each[0] >= since]
         recall_s = statistics.median(times) if times else None
         found.append(StageDay(day, len(right) / len(asked), recall_s, _tempo(stage, day, tempos)))
     return tuple(found)

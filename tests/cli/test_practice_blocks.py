@@ -84,6 +84,18 @@ def begun(sitting: Sitting, title: str) -> int:
     return next(n for n, each in enumerate(sitting.interludes) if each.title == title)
 
 
+def only(sitting: Sitting, *titles: str) -> None:
+    """Leave out all blocks but those of these titles."""
+    asks = sitting._asks
+
+    def choose(interlude: Interlude) -> Reply:
+        reply = asks(interlude)
+        is_other = interlude.kind is InterludeKind.BLOCK and interlude.title not in titles
+        return Reply.SKIP if is_other else reply
+
+    sitting._asks = choose  # type: ignore[method-assign]
+
+
 # --- what a teacher set ---------------------------------------------------------------------------
 
 
@@ -418,6 +430,19 @@ judge: place
 NAMED = MINE.replace("show: nothing", "show: place").replace("judge: place", "judge: name")
 
 
+def test_who_leaves_everything_out_comes_to_the_end(sit: Callable[..., Sitting]) -> None:
+    """What was left out is not offered again and again to fill the time."""
+    sitting = sit()
+    practise_days(sitting.home, BEGAN, [4, 3, 2, 1], (*OPEN_POSITION, *ROW_5))
+    only(sitting)
+    course = sitting.practise(20.0).course
+    assert course is not None
+    assert course.block is None
+    assert course.played == 0.0
+    blocks = [each for each in sitting.interludes if each.kind is InterludeKind.BLOCK]
+    assert len(blocks) <= 10
+
+
 # --- how long a block takes -----------------------------------------------------------------------
 
 
@@ -459,6 +484,7 @@ class Paced(Knower):
         return () if fast and self.count % 2 else Knower.on_beat(self, prompt, due_s)
 
 
+SHUFFLED = "Row 5, shuffled, by name"
 ROW_5 = tuple(Place(string, 5) for string in range(6, 0, -1))
 DRILLS_OF_5 = ("row-5-leap-1", "row-5-leap-2", "row-5-leap-3", "row-5-shuffled")
 
@@ -482,13 +508,13 @@ def test_a_search_in_a_session_finds_the_tempo_that_is_owned(
 ) -> None:
     sitting = sit(Paced(rows(*range(13)), owns_bpm=owns_bpm))
     at_tempo_of_row_5(sitting)
+    only(sitting, SHUFFLED)
     course = sitting.practise(20.0).course
     assert course is not None
     (number,) = [n for n, block in enumerate(course.plan.blocks) if block.kind is BlockKind.ROW]
     block, done = course.plan.blocks[number], course.done[number]
     assert (block.drill, block.tempo_bpm) == ("row-5-shuffled", 50.0)
-    title = "Row 5, shuffled, by name"
-    assert "In tempo, from 50 beats a minute." in sitting.interludes[begun(sitting, title)].quiet
+    assert "In tempo, from 50 beats a minute." in sitting.interludes[begun(sitting, SHUFFLED)].quiet
     runs = searched(sitting)
     tempos = {setting.exercise.tempo_bpm for setting, _ in runs}
     assert len(tempos) >= 3
@@ -515,6 +541,7 @@ def test_a_drill_that_goes_well_goes_on_into_tempo(sit: Callable[..., Sitting]) 
     """The last drill of the row passes its gate in the block itself; what is left of it is a search."""
     sitting = sit(Paced(rows(*range(13)), owns_bpm=70.0))
     at_tempo_of_row_5(sitting, DRILLS_OF_5[:-1])
+    only(sitting, SHUFFLED)
     course = sitting.practise(20.0).course
     assert course is not None
     tempos = [setting.exercise.tempo_bpm for setting, _ in searched(sitting)]
@@ -536,6 +563,7 @@ def test_a_drill_that_goes_well_goes_on_into_tempo(sit: Callable[..., Sitting]) 
 def test_a_search_that_is_left_keeps_its_passes(sit: Callable[..., Sitting]) -> None:
     sitting = sit(Paced(rows(*range(13))))
     at_tempo_of_row_5(sitting)
+    only(sitting, SHUFFLED)
     quits = {"left": 1}
 
     def on_run(setting: Setting, table: Table) -> Table:
@@ -573,6 +601,7 @@ def test_a_search_that_is_left_keeps_its_passes(sit: Callable[..., Sitting]) -> 
 def test_the_takes_of_a_search_are_judged_as_they_were_live(sit: Callable[..., Sitting]) -> None:
     sitting = sit(Paced(rows(*range(13)), owns_bpm=70.0))
     at_tempo_of_row_5(sitting)
+    only(sitting, SHUFFLED)
     sitting.practise(20.0)
     assert judged_alike(sitting, "row-5-shuffled") >= 3
 
@@ -615,6 +644,7 @@ def readings(sitting: Sitting) -> list[tuple[Setting, Finished]]:
 def test_a_reading_comes_in_tempo_once_one_went_well(sit: Callable[..., Sitting]) -> None:
     sitting = sit()
     read_well(sitting)
+    only(sitting, "Reading in position I", "Reading in position II")
     course = sitting.practise(20.0).course
     assert course is not None
     ((block, done),) = [
@@ -646,8 +676,9 @@ def test_a_reading_comes_in_tempo_once_one_went_well(sit: Callable[..., Sitting]
 def test_before_that_the_cursor_waits(sit: Callable[..., Sitting]) -> None:
     sitting = sit()
     practise_days(sitting.home, BEGAN, [4, 3, 2, 1], OPEN_POSITION)
-    sitting.practise(20.0)
     title = "Reading in position I"
+    only(sitting, title)
+    sitting.practise(20.0)
     assert "The cursor waits for each note." in sitting.interludes[begun(sitting, title)].quiet
     assert {setting.exercise.tempo for setting, _ in readings(sitting)} == {None}
 
@@ -656,6 +687,7 @@ def test_readings_in_tempo_on_two_days_lead_to_the_next_position(sit: Callable[.
     """config/path.yaml: 90% right at 50 beats a minute on two days."""
     sitting = sit()
     read_well(sitting)
+    only(sitting, "Reading in position I", "Reading in position II")
     positions = []
     for _ in range(3):
         course = sitting.practise(20.0).course
@@ -669,6 +701,7 @@ def test_who_does_not_keep_up_in_tempo_stays_in_the_position(sit: Callable[..., 
     """The melodies come one after the other all the same, also where the last note of one was missed."""
     sitting = sit(Paced(rows(*range(13)), owns_bpm=20.0))
     read_well(sitting)
+    only(sitting, "Reading in position I", "Reading in position II")
     course = sitting.practise(20.0).course
     assert course is not None
     assert course.block is None
@@ -700,6 +733,7 @@ def test_who_plays_nothing_in_tempo_is_left_alone(sit: Callable[..., Sitting]) -
 
     sitting = sit(Gone(rows(*range(13))))
     read_well(sitting)
+    only(sitting, "Reading in position I", "Reading in position II")
     course = sitting.practise(20.0).course
     assert course is not None
     assert course.block is None

@@ -51,6 +51,16 @@ def test_the_first_answer_of_a_day_counts_in_whatever_order_they_come():
         assert day.right == 1 / 6
 
 
+def test_an_answer_on_a_beat_counts_as_right_and_leaves_the_recall_time_of_before():
+    """Who practises the row in tempo first on a day has no recall times of that day; a gate asks for both."""
+    free = [answer(0, s, recall_s=0.8) for s in range(1, 7)]
+    on_beat = [answer(5, s, recall_s=None) for s in range(1, 7)]
+    assert [(day.right, day.recall_s) for day in shown(*free, *on_beat)] == [(1.0, 0.8), (1.0, 0.8)]
+    assert shown(*free, *(answer(15, s, recall_s=None) for s in range(1, 7)))[-1].recall_s is None
+    wrong = [answer(2, s, right=False) for s in range(1, 7)]
+    assert shown(*free, *wrong)[-1].recall_s is None
+
+
 def test_places_that_rest_stand_for_two_weeks():
     all_ = [answer(0, s) for s in range(1, 7)]
     assert shown(*all_, answer(14, 1), answer(14, 2))[-1].right == 1.0

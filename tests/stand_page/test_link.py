@@ -228,3 +228,16 @@ def test_a_page_that_is_let_in_no_longer_says_what_the_program_says(stand: Stand
     assert len(socket.links) == tries  # nobody asks again and again
     page.get_by_role("button", name="Load the page anew").click()
     page.locator("body[data-link=linked]").wait_for()
+
+
+def test_a_browser_without_sockets_is_told_what_to_do(stand: Stand) -> None:
+    page = stand.page(open_it=False, init="delete window.WebSocket;")
+    page.goto(stand.server.address())
+    page.get_by_text("open the page in a newer one").wait_for()
+
+
+def test_a_browser_that_cannot_read_the_script_is_told_what_to_do(stand: Stand) -> None:
+    page = stand.page(open_it=False)
+    page.route("**/main.js", lambda route: route.fulfill(body="", content_type="text/javascript"))
+    page.goto(stand.server.address())
+    page.get_by_text("the browser is too old for the page: open it in a newer one").wait_for()

@@ -223,5 +223,6 @@ onPress(byId("waiting-again"), () => {
 });
 letterKeys();
 show(byId("awake-words"), !canStayAwake());
+setText(byId("waiting-do"), ""); // it stays where this file cannot be understood
 if (typeof WebSocket === "function") link.start();
 else setText(byId("waiting-words"), "This browser cannot be told anything live: open the page in a newer one.");

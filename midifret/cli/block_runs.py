@@ -43,7 +43,7 @@ from midifret.terms.calibration import ViewKind
 # less than its minutes for a pass. A reading may take half as long again: only one read to its end counts.
 # Another pass begins where there is time for most of it, and where it will not be cut [ours].
 _OVER_S, _READING_OVER, _MOST_OF = 30.0, 1.5, 0.6
-_NOTE = 240  # characters of a teacher's note before a block; `today` has all of it [ours]
+_NOTE_LENGTH = 240  # characters of a teacher's note before a block; `today` has all of it [ours]
 _PLACEMENT_LIMIT_S = 10.0  # as for places of which nothing is known, see `limit_s`
 
 
@@ -135,7 +135,7 @@ class BlockRuns:
             how.append(f"at {block.tempo_bpm:g} beats a minute")
         words = ", ".join(how)
         notes = [
-            f"Your teacher says: {textwrap.shorten(one.content.note, _NOTE, placeholder=' ...')}"
+            f"Your teacher says: {textwrap.shorten(one.content.note, _NOTE_LENGTH, placeholder=' ...')}"
             for one in planning.assignments
             if one.content.note.strip() and any(is_task_of(block, task) for task in one.content.tasks)
         ]

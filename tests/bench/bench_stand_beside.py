@@ -43,9 +43,9 @@ from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-from bench_transport import SERVER, at, pass_notes
+from bench_transport import at, pass_notes
 from playwright.sync_api import sync_playwright
-from transport_ends import PORT, Dated, exercise, which
+from transport_ends import PORT, Dated, exercise, jack_server, which
 from websockets.exceptions import ConnectionClosed
 from websockets.sync.client import connect
 
@@ -63,8 +63,6 @@ from midifret.session.around import Setting
 from midifret.session.screen import Press, Screen, Stage
 from midifret.stand.access import Access
 from midifret.stand.messages import SCHEMA
-from midifret.terms import Unavailable
-from midifret.wire import driver
 from midifret.wire.ports import open_source
 
 WAYS = {"silent": "nothing shown", "screen": "on the screen"}
@@ -392,20 +390,8 @@ def figures(values_ms: list[float]) -> str:
 def main(only: str | None, rounds: int, notes: int, *, realtime: bool, ahead: bool) -> None:
     if ahead:
         os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(1))  # all that is started from here has it too
-    priority = "--realtime" if realtime else "--no-realtime"
-    server = subprocess.Popen(
-        ["jackd", "-S", priority, "-n", SERVER, "-d", "dummy", "-r", "48000", "-p", "64"],
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    os.environ |= {"JACK_DEFAULT_SERVER": SERVER, "MIDIFRET_MIDI_SYSTEM": "JACK"}
-    try:
-        for _ in range(100):
-            time.sleep(0.05)
-            with suppress(Unavailable):
-                driver.find_system()
-                break
-        print(f"bench_stand_beside.py: jackd -S {priority} -p 64; {os.cpu_count()} processors, ", end="")
+    with jack_server(realtime=realtime) as server:
+        print(f"bench_stand_beside.py: {server}; {os.cpu_count()} processors, ", end="")
         print(f"of all programs {os.getloadavg()[0]:.1f} want to run", end="")
         print("; ahead of all other work" if ahead else "")
         with sync_playwright() as playwright:
@@ -418,9 +404,6 @@ def main(only: str | None, rounds: int, notes: int, *, realtime: bool, ahead: bo
             if only != "beside":
                 at_stand(browser, rounds, notes)
             browser.close()
-    finally:
-        server.send_signal(signal.SIGINT)
-        server.wait(10)
 
 
 if __name__ == "__main__":

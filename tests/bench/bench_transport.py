@@ -31,17 +31,13 @@ import sys
 import threading
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from transport_ends import BURST, receive, send
+from transport_ends import BURST, jack_server, receive, send
 
-from midifret.terms import Unavailable
-from midifret.wire import driver
-
-SERVER = "midifret-bench"
 NOTES = 200  # a round
 CONDITIONS = ("idle", "both cores loaded", "beside a thread that hogs the lock")
 WAYS = ("raw", "silent", "screen")
@@ -243,29 +239,14 @@ def bursts(rounds: int) -> None:
 
 
 def main(only: str | None, rounds: int, notes: int, quiet_s: float, *, realtime: bool) -> None:
-    priority = "--realtime" if realtime else "--no-realtime"
-    server = subprocess.Popen(
-        ["jackd", "-S", priority, "-n", SERVER, "-d", "dummy", "-r", "48000", "-p", "64"],
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    os.environ |= {"JACK_DEFAULT_SERVER": SERVER, "MIDIFRET_MIDI_SYSTEM": "JACK"}
-    try:
-        for _ in range(100):
-            time.sleep(0.05)
-            with suppress(Unavailable):
-                driver.find_system()
-                break
-        print(f"bench_transport.py: {rounds} rounds of {notes} notes; jackd -S {priority} -p 64")
+    with jack_server(realtime=realtime) as server:
+        print(f"bench_transport.py: {rounds} rounds of {notes} notes; {server}")
         for condition in CONDITIONS:
             if only is None or only in condition:
                 report(condition, measure(condition, rounds, notes, quiet_s))
                 sys.stdout.flush()
         if only is None or only in "burst":
             bursts(rounds)
-    finally:
-        server.send_signal(signal.SIGINT)
-        server.wait(10)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""The ends of bench_transport.py: a sender that stamps what it sends, and receivers that stamp verdicts."""
+"""The ends of bench_transport.py: the server, a sender that stamps what it sends, receivers that stamp."""
 
 import bisect
 import fcntl
@@ -6,6 +6,7 @@ import json
 import os
 import pty
 import random
+import signal
 import struct
 import subprocess
 import sys
@@ -14,7 +15,7 @@ import termios
 import threading
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -31,11 +32,12 @@ from midifret.session.screen import Screen, Stage, View
 from midifret.show.drill_screen import DrillScreen
 from midifret.show.keys import KeyReader
 from midifret.show.line_view import SilentView
-from midifret.terms import CueKind, Exercise, Judged, Place, Prompt, SpelledPitch, TimedMessage
+from midifret.terms import CueKind, Exercise, Judged, Place, Prompt, SpelledPitch, TimedMessage, Unavailable
 from midifret.wire import driver
 from midifret.wire.ports import open_sink, open_source
 
 PORT = "bench-guitar"
+SERVER = "midifret-bench"
 POLL_S = 0.001
 # Notes up to 80 ms apart may be one stroke, a signal; uneven, so that no beat with the polling shows.
 LEAST_GAP_S, MORE_GAP_S = 0.100, 0.010
@@ -44,6 +46,28 @@ BURST = 1000
 HOG_S = 0.01
 SAME_S = 1e-6
 NECK = Neck(Tuning("standard", "Standard", (64, 59, 55, 50, 45, 40)))
+
+
+@contextmanager
+def jack_server(*, realtime: bool) -> Iterator[str]:
+    """A JACK server with its dummy driver, for all programs begun meanwhile; yields how it was started."""
+    priority = "--realtime" if realtime else "--no-realtime"
+    server = subprocess.Popen(
+        ["jackd", "-S", priority, "-n", SERVER, "-d", "dummy", "-r", "48000", "-p", "64"],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    os.environ |= {"JACK_DEFAULT_SERVER": SERVER, "MIDIFRET_MIDI_SYSTEM": "JACK"}
+    try:
+        for _ in range(100):
+            time.sleep(0.05)
+            with suppress(Unavailable):
+                driver.find_system()
+                break
+        yield f"jackd -S {priority} -p 64"
+    finally:
+        server.send_signal(signal.SIGINT)
+        server.wait(10)
 
 
 def place(n: int) -> Place:

@@ -17,15 +17,6 @@ from midifret.wire.ports import PortSink
 
 from .conftest import wait_until
 
-DRILL = """\
-title: Three places
-stage: mine
-trains: Trains little.
-minutes: 1
-ask:
-  - {places: ["5:3", "4:2", "4:3"]}
-judge: place
-"""
 PLACES = ("5:3", "4:2", "4:3")
 START_S = 30.0  # a program that starts beside other work
 

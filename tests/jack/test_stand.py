@@ -19,9 +19,10 @@ from midifret.files import Home
 from midifret.stand.messages import SCHEMA
 from midifret.wire.ports import list_ports, open_sink
 from midifret.wire.take import read_take
+from tests.cli.test_stand import DRILL
 
 from .conftest import wait_until
-from .standing import DRILL, PLACES, pluck, standing
+from .standing import PLACES, pluck, standing
 
 pytestmark = pytest.mark.jack
 

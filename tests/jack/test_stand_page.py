@@ -167,7 +167,6 @@ def test_a_guitar_that_goes_and_comes_back_pauses_the_run(
         page.locator("#run-message", has_text="The guitar's port is gone").wait_for()
         page.get_by_role("heading", name="Paused").wait_for()
         assert page.locator("#cue").is_hidden()
-        time.sleep(1.5)
         with guitar() as sink:
             page.locator("#run[data-stage=asking]").wait_for()
             assert "is gone" not in page.locator("#run-message").inner_text()
